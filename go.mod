@@ -1,0 +1,5 @@
+module mashward
+
+go 1.26
+
+require gopkg.in/yaml.v3 v3.0.1
