@@ -1,0 +1,118 @@
+package controller
+
+import (
+	"time"
+
+	"mashward/controller/unit"
+)
+
+// boil carries the wort to the boil and through it.
+//
+//	climb ──bp−3 K──> door ──"I am here, lid off"──> break ──plateau──> boil
+//	                                                   └─"it boils"───────^
+//
+// The clock starts on a plateau, never on a threshold: a probe may be a kelvin
+// off and the weather moves the boiling point by 0.7 K, but water that takes
+// heat and gets no hotter boils.
+func (r *round) boil() {
+	s := r.s
+	r.boiledAway()
+	switch s.Stage {
+	case Climb:
+		r.seePlateau()
+		if r.e.Valid && r.e.Value >= r.c.Boiling.Plus(-GentleBelow-0.5) {
+			r.goTo(Door)
+		}
+	case Door:
+		if s.HereFor > 0 {
+			r.goTo(Break)
+		}
+	case Break:
+		if r.seePlateau() {
+			r.startBoil()
+		}
+	default:
+		r.boilOn()
+	}
+}
+
+// startBoil starts the clock. Once started it neither stops nor restarts: a
+// chiller going in makes a dip of a few minutes that counts.
+func (r *round) startBoil() {
+	r.reached()
+	r.event(ClockBegan, 0)
+	r.goTo(Boil)
+}
+
+// boilOn runs the boil's clock to flame-out, which needs nobody.
+func (r *round) boilOn() {
+	if r.dt <= GapLimit {
+		r.s.Earned += r.dt
+	}
+	r.callAdditions()
+	if r.s.Earned >= r.step().For {
+		r.finish()
+	}
+}
+
+// seePlateau tells that the temperature stands although heat goes in, near
+// enough to the boiling point. Gentle heat that stalls below it becomes full.
+func (r *round) seePlateau() bool {
+	s := r.s
+	const span = 2 * time.Minute
+	slope, known := s.Filter.SlopeOver(span)
+	gross := float64(r.d0()) * float64(r.c.Power) / float64(s.Load) // K/s if nothing were lost
+	// A tenth of that, and not less than what probe noise makes of a flat line.
+	flat := known && r.e.Valid && s.InStage >= span && float64(slope) < max(gross/10, 0.03/60)
+	if !flat || gross == 0 {
+		s.Plateau.Flat = 0
+		return false
+	}
+	s.Plateau.Flat += r.dt
+	if s.Plateau.Flat < time.Minute {
+		return false
+	}
+	if r.e.Value >= r.c.Boiling.Plus(-PlateauBand) {
+		return true
+	}
+	if s.Stage == Break && !s.Plateau.Full {
+		s.Plateau = Plateau{Full: true}
+		s.Filter = s.Filter.Restart()
+	}
+	return false
+}
+
+// d0 is the duty of this stage, for what a rise should be.
+func (r *round) d0() unit.Duty {
+	if r.s.Stage == Climb {
+		return 1
+	}
+	return r.breakDuty()
+}
+
+// breakDuty goes through the hot break at no more than is needed: a break
+// under full power boils over.
+func (r *round) breakDuty() unit.Duty {
+	if r.s.Plateau.Full {
+		return 1
+	}
+	return max(GentleDuty, r.step().Duty).Clamp()
+}
+
+// noBoil tells that the kettle stands too far below its boiling point: lid,
+// wind or power.
+func (r *round) noBoil() bool {
+	s := r.s
+	stalled := s.Stage == Climb || s.Stage == Break && s.Plateau.Full
+	return stalled && s.Plateau.Flat >= 3*time.Minute
+}
+
+// boiledAway adds up the energy that went into steam: what was applied less
+// the declared loss, near the boil.
+func (r *round) boiledAway() {
+	if r.t.Applied == unit.Off || !r.e.Valid || r.e.Value < r.c.Boiling.Plus(-2*PlateauBand) {
+		return
+	}
+	net := float64(r.c.Power) - float64(r.c.Loss)*float64(r.e.Value-r.c.Room)
+	r.s.Boiled += unit.Joules(max(0, net) * r.dt.Seconds())
+}

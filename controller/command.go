@@ -1,0 +1,293 @@
+package controller
+
+import (
+	"time"
+
+	"mashward/controller/unit"
+	"mashward/profile"
+)
+
+// obey does what a person asked for in this tick, or says why not.
+func (r *round) obey() {
+	wish := r.t.Command.Wish
+	if wish == NoWish {
+		return
+	}
+	if why := r.try(wish); why != NotRefused {
+		r.event(Refused, float64(why))
+		return
+	}
+	r.event(Accepted, float64(wish))
+}
+
+// try carries out one wish. Off and end come first: they are always possible.
+func (r *round) try(wish Wish) Refusal {
+	switch wish {
+	case Stop:
+		return r.stop()
+	case End:
+		return r.end()
+	case Start:
+		return r.start()
+	case Pause, Resume:
+		return r.pauseOrResume(wish)
+	case PumpOff, PumpOn, RestBed:
+		return r.pumpWish(wish)
+	case ClearTrip, AdditionDone:
+		return NotRefused // the interlock decides the one, the record keeps the other
+	}
+	if r.s.Mode != Running {
+		return WrongMode
+	}
+	switch wish {
+	case PouringNow, GrainIn, NoGrain:
+		return r.grainWish(wish)
+	case LiftingNow, BagClear, Drained:
+		return r.liftWish(wish)
+	case HereLidOff, ItBoils, ChillerIn, GoOn:
+		return r.presence(wish)
+	case Skip, UndoSkip, StepBack, Extend:
+		return r.edit(wish)
+	}
+	return WrongStage
+}
+
+// start begins the batch. The shell has had the kettle declared filled and the
+// cautions accepted before it sends this.
+func (r *round) start() Refusal {
+	s := r.s
+	if s.Mode != Idle {
+		return AlreadyStarted
+	}
+	s.Steps, s.Count, s.Additions = r.c.Steps, r.c.Count, r.c.Additions
+	s.Load, s.Clock = r.c.LoadWater, 0
+	r.enterMode(Running, NoReason)
+	r.event(BatchStarted, 0)
+	r.beginStep(r.c.First)
+	return NotRefused
+}
+
+// stop takes heat and pump away now. The batch is held, not lost.
+func (r *round) stop() Refusal {
+	if r.s.Mode.Heats() {
+		r.enterMode(Held, ByOperator)
+	}
+	return NotRefused
+}
+
+// end ends the batch for good: aborted when a trip stands, else stopped.
+func (r *round) end() Refusal {
+	switch {
+	case r.s.Mode == Idle || r.s.Mode.Ended():
+		return WrongMode
+	case r.t.Trip != NoReason:
+		r.enterMode(Aborted, r.t.Trip)
+	default:
+		r.enterMode(Stopped, ByOperator)
+	}
+	return NotRefused
+}
+
+// pauseOrResume stops the clock with the temperature kept, or goes on; from
+// held only when no trip stands.
+func (r *round) pauseOrResume(wish Wish) Refusal {
+	mode := r.s.Mode
+	switch {
+	case wish == Pause && mode == Running:
+		r.enterMode(Paused, ByOperator)
+	case wish == Resume && mode == Held && r.t.Trip != NoReason:
+		return TripStands
+	case wish == Resume && (mode == Paused || mode == Held):
+		r.enterMode(Running, NoReason)
+	default:
+		return WrongMode
+	}
+	return NotRefused
+}
+
+// pumpWish blocks, frees or rests the pump.
+func (r *round) pumpWish(wish Wish) Refusal {
+	switch {
+	case !r.c.HasPump:
+		return NoPump
+	case wish == PumpOff:
+		r.s.PumpBlocked = true
+	case wish == PumpOn:
+		r.s.PumpBlocked = false
+	case r.s.Mode != Running:
+		return WrongMode
+	case !r.s.GrainIn || r.s.Lifted || r.s.Stage != Count && r.s.Stage != Heat:
+		return WrongStage
+	default:
+		r.s.BedRest = BedRest
+	}
+	return NotRefused
+}
+
+// grainWish is the mash-in in two presses, or the answer about a pour that
+// was not announced.
+func (r *round) grainWish(wish Wish) Refusal {
+	s := r.s
+	s.Undo = Undo{} // what has been done to the mash cannot be skipped back over
+	striking := r.step().Kind == profile.Strike
+	switch {
+	case wish == PouringNow && striking && !s.AskedGrain:
+		r.pouring()
+	case wish == GrainIn && s.AskedGrain:
+		r.grainIn(s.Since)
+	case wish == GrainIn && (s.Stage == Pour || striking):
+		r.grainIn(0)
+	case wish == NoGrain && s.AskedGrain:
+		s.AskedGrain = false
+		s.Filter = s.Filter.Restart()
+	default:
+		return WrongStage
+	}
+	return NotRefused
+}
+
+// liftWish is the lift: heat and pump stop before the hoist moves, gentle heat
+// once the bag is clear, all heat once it is drained and the level is known.
+func (r *round) liftWish(wish Wish) Refusal {
+	s := r.s
+	s.Undo = Undo{}
+	if r.step().Kind != profile.Lift {
+		return WrongStage
+	}
+	switch {
+	case wish == LiftingNow && s.Stage == Ready:
+		r.goTo(Hoist)
+	case wish == BagClear && (s.Stage == Ready || s.Stage == Hoist):
+		s.Lifted = true
+		s.Load = r.c.LoadWort
+		r.goTo(Drain)
+	case wish == Drained && s.Stage == Drain:
+		return r.drained(r.t.Command.Volume)
+	default:
+		return WrongStage
+	}
+	return NotRefused
+}
+
+// drained takes the volume that is left. One that leaves the element bare is
+// refused: water goes in first.
+func (r *round) drained(volume unit.Litres) Refusal {
+	s := r.s
+	switch {
+	case volume == 0:
+		volume = r.c.AfterLift // the press alone confirms the plan
+	case !(volume > 0 && volume <= 500):
+		return NeedsFigure
+	}
+	if volume <= r.c.CoveredAt+LevelMargin {
+		return ElementBare
+	}
+	s.Volume = volume
+	if r.c.AfterLift > 0 {
+		wort := float64(r.c.LoadWort - r.c.Vessel)
+		s.Load = r.c.Vessel + unit.JoulesPerKelvin(wort*float64(volume/r.c.AfterLift))
+	}
+	s.GrainIn = false
+	s.Filter = s.Filter.Restart()
+	r.finish()
+	return NotRefused
+}
+
+// presence takes what a person says of the boil, the chiller and a cold rest.
+func (r *round) presence(wish Wish) Refusal {
+	s := r.s
+	switch {
+	case wish == HereLidOff && (s.Stage == Climb || s.Stage == Door):
+		s.HereFor = HereValid
+	case wish == ItBoils && (s.Stage == Climb || s.Stage == Door || s.Stage == Break):
+		r.startBoil()
+	case wish == ChillerIn && (s.Stage == Boil || s.Stage == Connect || s.Stage == Cool):
+		s.ChillerOn = true
+	case wish == GoOn && s.Stage == Count && s.StoodStill >= ColdPatience:
+		s.Earned += s.StoodStill
+		s.StoodStill = 0
+	default:
+		return WrongStage
+	}
+	return NotRefused
+}
+
+// edit changes the course: skip, its undoing, a step again, more time.
+func (r *round) edit(wish Wish) Refusal {
+	switch wish {
+	case Skip:
+		return r.skip()
+	case UndoSkip:
+		return r.undoSkip()
+	case StepBack:
+		return r.stepBack()
+	default:
+		return r.extend(r.t.Command.By)
+	}
+}
+
+// skip leaves the step early. What would put a person or the mash at risk is
+// refused: no step is left with the grain half in or half out.
+func (r *round) skip() Refusal {
+	s := r.s
+	switch {
+	case r.step().Kind == profile.Strike, s.Stage == Pour:
+		return GrainNotIn
+	case s.Stage == Settle, s.Stage == Mix:
+		return WrongStage
+	case r.step().Kind == profile.Lift:
+		return GrainStillIn
+	}
+	s.Undo = Undo{Left: UndoWithin, Index: s.Index, Stage: s.Stage, InStage: s.InStage, InStep: s.InStep,
+		Earned: s.Earned, StoodStill: s.StoodStill, Reached: s.Reached}
+	r.finish()
+	return NotRefused
+}
+
+// undoSkip goes back to where the skip was pressed.
+func (r *round) undoSkip() Refusal {
+	s, u := r.s, r.s.Undo
+	if u.Left == 0 {
+		return TooLate
+	}
+	s.Index, s.Stage, s.InStage, s.InStep = u.Index, u.Stage, u.InStage, u.InStep
+	s.Earned, s.StoodStill, s.Reached, s.Undo = u.Earned, u.StoodStill, u.Reached, Undo{}
+	r.event(SkipUndone, 0)
+	return NotRefused
+}
+
+// stepBack repeats the rest before this one. What cannot be done twice (grain
+// in, bag out) cannot be gone back over.
+func (r *round) stepBack() Refusal {
+	s := r.s
+	if s.Index == 0 || s.Index <= r.c.First {
+		return NothingBefore
+	}
+	here, before := r.step().Kind, s.Steps[s.Index-1].Kind
+	resting := before == profile.Rest || before == profile.MashOut || before == profile.MashIn
+	if !resting || here == profile.Boil || here == profile.Chill || here == profile.Lift && s.Stage != Ready {
+		return WrongStage
+	}
+	r.beginStep(s.Index - 1)
+	if before == profile.MashIn {
+		r.goTo(Count)
+	}
+	return NotRefused
+}
+
+// extend makes the step longer, or shorter by a negative length, but not
+// shorter than what it has earned.
+func (r *round) extend(by time.Duration) Refusal {
+	const most = 6 * time.Hour
+	step := r.step()
+	switch {
+	case !timed(step.Kind):
+		return NoClock
+	case by == 0 || by > most || by < -most || step.For+by > most:
+		return NeedsFigure
+	case step.For+by <= r.s.Earned:
+		return TooShort
+	}
+	step.For += by
+	return NotRefused
+}

@@ -1,0 +1,102 @@
+package controller
+
+import (
+	"time"
+
+	"mashward/controller/modulate"
+	"mashward/controller/unit"
+	"mashward/profile"
+)
+
+// Place is where the probe sits.
+type Place uint8
+
+// The places a probe may sit in.
+const (
+	Outlet Place = iota // in the wort outside the bag
+	Return              // in the pump's hose: blind while the pump is off
+	Bed                 // in the grain
+)
+
+// Config is all that the core knows about kettle and day. It does not change
+// during a batch; the steps, which a person may edit, are copied into State.
+type Config struct {
+	Power unit.Watts          // declared power of the element
+	Loss  unit.WattsPerKelvin // declared loss to the room, lid on
+	// Heat capacities of what stands in the kettle, vessel included.
+	LoadWater unit.JoulesPerKelvin // water before the grain
+	LoadMash  unit.JoulesPerKelvin // water and grain
+	LoadWort  unit.JoulesPerKelvin // wort after lift, as planned
+	Vessel    unit.JoulesPerKelvin // the empty kettle
+
+	Relay   modulate.Kind
+	HasPump bool
+	InBoil  bool // the pump may run in the boil
+	Place   Place
+
+	Boiling unit.Celsius // boiling point at the site
+	Room    unit.Celsius
+	Tap     unit.Celsius // the chiller's water
+
+	CoveredAt unit.Litres // level at which the element is just covered
+	AfterLift unit.Litres // planned cold volume after lift
+	Settle    time.Duration
+
+	Steps     [profile.MaxSteps + 1]Step          // index 0 is the strike, entry k of the profile is k
+	Count     uint8                               // entries, index 0 included
+	First     uint8                               // 0, or 1 where there is no mash-in and so no strike
+	Additions [profile.MaxAdditions]time.Duration // time left at which each is due
+}
+
+// Step is one step as the core runs it.
+type Step struct {
+	Kind     profile.Kind
+	Target   unit.Celsius
+	For      time.Duration
+	Ramp     unit.KelvinPerSecond // ceiling; 0 = none
+	Floor    unit.Kelvin          // the clock counts at or above target - Floor
+	Duty     unit.Duty            // boil: the vigour
+	From, To uint8                // its additions: [From, To)
+}
+
+// Timed limits and margins. Each is the trade's or the house's, none is
+// configurable.
+const (
+	// EntryBand: a rest's clock starts at target - 0.3 K.
+	EntryBand unit.Kelvin = 0.3
+	// HotBand: above target + 0.5 K the clock counts on, and it is said.
+	HotBand unit.Kelvin = 0.5
+	// ColdPatience: after standing still so long in one step, a person is asked.
+	ColdPatience = 10 * time.Minute
+	// MixTime lets the pump turn the wort over before the mash is judged.
+	MixTime = 90 * time.Second
+	// CountBack: the settling minutes count when the first mixed reading is
+	// within this of the target.
+	CountBack unit.Kelvin = 1
+	// PourFall in PourWindow means that grain went in without a press.
+	PourFall   unit.Kelvin = 1.2
+	PourWindow             = 60 * time.Second
+	// GentleDuty and GentleBelow bound the heat while the bag drips.
+	GentleDuty  unit.Duty    = 0.6
+	GentleBelow unit.Kelvin  = 3  // under the boiling point
+	GentleMost  unit.Celsius = 95 // and never above
+	// HereValid is how long "I am here, lid off" stands.
+	HereValid = 15 * time.Minute
+	// PlateauBand: a plateau further below the boiling point is no boil.
+	PlateauBand unit.Kelvin = 2.5
+	// ScaldLoop: the pump runs in the last minutes of a boil.
+	ScaldLoop = 10 * time.Minute
+	// PumpWarning is how long the pump warns before it starts by itself.
+	PumpWarning = 5 * time.Second
+	// BedRest is the pause that lets a stuck bed loosen.
+	BedRest = 3 * time.Minute
+	// UndoWithin is how long a skip can be taken back.
+	UndoWithin = 15 * time.Second
+	// LevelMargin and LevelWarning stand above the covered level after lift.
+	LevelMargin  unit.Litres = 1
+	LevelWarning unit.Litres = 3
+	// TapMargin: a chiller gets no nearer to its water than about this.
+	TapMargin unit.Kelvin = 2
+	// GapLimit: a longer gap between ticks earns nothing.
+	GapLimit = 3 * time.Second
+)

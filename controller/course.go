@@ -1,0 +1,344 @@
+package controller
+
+import (
+	"time"
+
+	"mashward/controller/unit"
+	"mashward/profile"
+)
+
+// walk moves the batch through its steps: one stage, one short function.
+func (r *round) walk() {
+	r.s.InStage += r.dt
+	r.s.InStep += r.dt
+	r.countDown()
+	if r.gaveUp() {
+		r.enterMode(Aborted, NobodyCame)
+		return
+	}
+	switch r.s.Stage {
+	case Heat:
+		r.heatUp()
+	case Ready:
+		r.awaitPerson()
+	case Settle:
+		r.settle()
+	case Mix:
+		r.mix()
+	case Count:
+		r.count()
+	case Climb, Door, Break, Boil:
+		r.boil()
+	case Connect, Cool:
+		r.cool()
+	case NoStage, Pour, Hoist, Drain: // only a person moves these
+	}
+}
+
+// countDown runs the timers that belong to no stage.
+func (r *round) countDown() {
+	s := r.s
+	s.Undo.Left = max(0, s.Undo.Left-r.dt)
+	s.HereFor = max(0, s.HereFor-r.dt)
+	s.BedRest = max(0, s.BedRest-r.dt)
+	if s.AskedGrain || s.Stage == Settle || s.Stage == Mix {
+		s.Since += r.dt
+	}
+}
+
+// goTo enters a stage of the running step.
+func (r *round) goTo(stage Stage) {
+	r.s.Stage, r.s.InStage = stage, 0
+	r.event(StageChanged, float64(stage))
+	if p := r.prompt(); p != NoPrompt {
+		r.event(PromptRaised, float64(p))
+	}
+}
+
+// begin enters a step at the stage where its kind begins.
+func (r *round) beginStep(index uint8) {
+	s := r.s
+	s.Index, s.InStep, s.Earned, s.StoodStill = index, 0, 0, 0
+	s.Reached, s.Cooling, s.Plateau = false, false, Plateau{}
+	r.event(StepStarted, 0)
+	switch r.step().Kind {
+	case profile.Strike, profile.Rest, profile.MashOut:
+		s.Cooling = r.e.Valid && r.mash() > r.step().Target.Plus(HotBand)
+		r.goTo(Heat)
+	case profile.MashIn:
+		r.goTo(Pour)
+	case profile.Lift:
+		r.goTo(Ready)
+	case profile.Boil:
+		s.Filter = s.Filter.Restart()
+		r.goTo(Climb)
+	case profile.Stand, profile.Chill:
+		r.goTo(Connect)
+	}
+}
+
+// finish ends the step; after the last one the batch is complete.
+func (r *round) finish() {
+	r.event(StepEnded, r.s.Earned.Seconds())
+	next := r.s.Index + 1
+	if next >= r.s.Count {
+		r.enterMode(Complete, NoReason)
+		return
+	}
+	r.beginStep(next)
+}
+
+// heatUp waits for the target. A step that begins above it waits for the fall.
+func (r *round) heatUp() {
+	if !r.e.Valid {
+		return
+	}
+	if r.s.Cooling {
+		r.s.Cooling = r.mash() > r.step().Target.Plus(EntryBand)
+	}
+	if r.s.Cooling || r.mash() < r.step().Target.Plus(-EntryBand) {
+		r.suspectGrain()
+		return
+	}
+	r.reached()
+	if r.step().Kind == profile.Strike {
+		r.goTo(Ready)
+		return
+	}
+	r.event(ClockBegan, 0)
+	r.goTo(Count)
+}
+
+// reached notes that the step has come to its target.
+func (r *round) reached() {
+	r.s.Reached = true
+	r.event(TargetReached, r.s.InStep.Seconds())
+}
+
+// awaitPerson keeps strike water hot, or the mash before its lift.
+func (r *round) awaitPerson() {
+	if r.step().Kind == profile.Strike {
+		r.suspectGrain()
+	}
+}
+
+// suspectGrain sees a pour that nobody announced: nothing else cools hot
+// strike water so fast. Heat and pump stop, and the question is put.
+func (r *round) suspectGrain() {
+	s := r.s
+	if r.step().Kind != profile.Strike || s.AskedGrain || !r.e.Valid {
+		return
+	}
+	if s.Filter.Fall(PourWindow) < PourFall {
+		return
+	}
+	s.AskedGrain, s.Since = true, 0
+	r.event(GrainSuspected, float64(r.e.Value))
+	r.event(PromptRaised, float64(AskDidGrainGo))
+}
+
+// pouring begins the mash-in: heat and pump are off from here.
+func (r *round) pouring() {
+	r.event(StepEnded, 0)
+	r.beginStep(r.s.Index + 1)
+}
+
+// grainIn starts the settling. since is how long ago it went in.
+func (r *round) grainIn(since time.Duration) {
+	s := r.s
+	if r.step().Kind == profile.Strike {
+		r.pouring()
+	}
+	s.GrainIn, s.AskedGrain, s.Since = true, false, since
+	s.Load = r.c.LoadMash
+	s.InStep = since
+	s.Filter = s.Filter.Restart()
+	r.goTo(Settle)
+}
+
+// settle lets the bed set before the pump draws on it.
+func (r *round) settle() {
+	if r.s.Since >= r.c.Settle {
+		r.goTo(Mix)
+	}
+}
+
+// mix waits until the pump has turned the wort over, then judges the landing
+// and begins to count. Without a pump there is nothing to wait for.
+func (r *round) mix() {
+	s := r.s
+	if r.c.HasPump && !s.PumpBlocked && s.InStage < MixTime+PumpWarning {
+		return
+	}
+	if !r.e.Valid {
+		return
+	}
+	if miss := r.e.Value.Minus(r.step().Target); miss >= -CountBack && miss <= CountBack {
+		s.Earned = s.Since
+		r.event(CountedBack, s.Since.Seconds())
+	}
+	s.Filter = s.Filter.Restart()
+	r.goTo(Count)
+}
+
+// count runs the clock of a rest.
+func (r *round) count() {
+	s, step := r.s, r.step()
+	if !r.e.Valid || r.dt > GapLimit {
+		return
+	}
+	if !s.Reached {
+		if r.mash() < step.Target.Plus(-EntryBand) {
+			return
+		}
+		r.reached()
+		r.event(ClockBegan, 0)
+	}
+	if r.mash() >= step.Target.Plus(-step.Floor) {
+		s.Earned += r.dt
+	} else {
+		r.standStill()
+	}
+	r.callAdditions()
+	if s.Earned >= step.For {
+		r.finish()
+	}
+}
+
+// standStill counts the time that does not count, and asks when it is long.
+func (r *round) standStill() {
+	before := r.s.StoodStill
+	r.s.StoodStill += r.dt
+	if before < ColdPatience && r.s.StoodStill >= ColdPatience {
+		r.event(PromptRaised, float64(AskCold))
+	}
+}
+
+// callAdditions calls out what is due by the time left of the step.
+func (r *round) callAdditions() {
+	s, step := r.s, r.step()
+	for i := step.From; i < step.To; i++ {
+		if !s.Called[i] && step.For-s.Earned <= s.Additions[i] {
+			s.Called[i] = true
+			r.event(AdditionDue, float64(i))
+		}
+	}
+}
+
+// cool carries a stand or a chill: first the chiller, then the fall, then, for
+// a stand, its clock.
+func (r *round) cool() {
+	s, step := r.s, r.step()
+	if !r.e.Valid {
+		return
+	}
+	if s.Stage == Connect && (s.ChillerOn || r.e.Value <= step.Target.Plus(EntryBand)) {
+		r.goTo(Cool)
+		return
+	}
+	if r.e.Value > step.Target.Plus(EntryBand) {
+		r.endAtTap()
+		return
+	}
+	s.ChillerOn = false
+	r.event(PromptRaised, float64(AskChillerOff))
+	r.reached()
+	if step.Kind == profile.Stand {
+		r.event(ClockBegan, 0)
+		r.goTo(Count)
+		return
+	}
+	r.finish()
+}
+
+// endAtTap ends a chill that can get no lower: its water is not cold enough.
+// A chill that nobody connects ends by itself after twelve hours.
+func (r *round) endAtTap() {
+	s := r.s
+	if r.step().Kind != profile.Chill {
+		return
+	}
+	slope, known := s.Filter.SlopeOver(5 * time.Minute)
+	near := r.e.Value <= r.c.Tap.Plus(4*TapMargin)
+	flat := known && slope > -0.05/60 // K/s: less than 0.05 K in a minute
+	if s.Stage == Cool && near && flat && s.InStage > 10*time.Minute || s.InStep > 12*time.Hour {
+		r.event(ChillPlateau, float64(r.e.Value))
+		r.event(PromptRaised, float64(AskChillerOff))
+		r.finish()
+	}
+}
+
+// wait is how long a stage may wait for a person: then the alarm, then, where
+// heat is on, the end.
+func (r *round) wait() (alarm, end time.Duration) {
+	switch r.s.Stage {
+	case Ready:
+		if r.step().Kind == profile.Strike {
+			return 30 * time.Minute, 2 * time.Hour
+		}
+		return time.Hour, 3 * time.Hour
+	case Drain, Door:
+		return time.Hour, 3 * time.Hour
+	case Pour, Hoist, Connect:
+		return 30 * time.Minute, 0
+	case Break:
+		return time.Hour, 3 * time.Hour
+	case NoStage, Heat, Settle, Mix, Count, Climb, Boil, Cool:
+	}
+	return 0, 0
+}
+
+// overdue tells that a person has been needed for too long.
+func (r *round) overdue() bool {
+	alarm, _ := r.wait()
+	return alarm > 0 && r.s.InStage >= alarm || r.s.AskedGrain && r.s.Since >= 10*time.Minute
+}
+
+// gaveUp tells that nobody came in time.
+func (r *round) gaveUp() bool {
+	_, end := r.wait()
+	return end > 0 && r.s.InStage >= end
+}
+
+// prompt is the question that stands.
+func (r *round) prompt() Prompt {
+	s := r.s
+	if s.Mode == Held && r.t.Trip != NoReason {
+		return AskLookAtFault
+	}
+	if !s.Mode.Heats() {
+		return NoPrompt
+	}
+	if s.AskedGrain {
+		return AskDidGrainGo
+	}
+	switch s.Stage {
+	case Ready:
+		if r.step().Kind == profile.Strike {
+			return AskPour
+		}
+		return AskLift
+	case Pour:
+		return AskGrainIn
+	case Hoist:
+		return AskBagClear
+	case Drain:
+		return AskDrained
+	case Door:
+		return AskHereLidOff
+	case Connect:
+		return AskChiller
+	case Count:
+		if s.StoodStill >= ColdPatience {
+			return AskCold
+		}
+	case NoStage, Heat, Settle, Mix, Climb, Break, Boil, Cool:
+	}
+	return NoPrompt
+}
+
+// level is the cold volume that is left after lift, by the volume balance.
+func (r *round) level() unit.Litres {
+	// Latent heat of water at the boil 2257 kJ/kg (IAPWS-IF97), 0.998 kg a cold litre.
+	return r.s.Volume - unit.Litres(float64(r.s.Boiled)/2.257e6/0.998)
+}

@@ -1,0 +1,353 @@
+package controller
+
+import (
+	"time"
+
+	"mashward/controller/modulate"
+	"mashward/controller/pid"
+	"mashward/controller/unit"
+	"mashward/profile"
+)
+
+// Law is the memory of the heat law.
+//
+// The probe answers late: heat put in now shows minutes later. What answers at
+// once is the energy-mean temperature of all that stands in the kettle, known
+// from a heat balance of the power really applied. A heat-up runs at full
+// power until that mean is at the target, then holds, lets the lags die away,
+// and only then hands over to the PID loop on the filtered reading.
+type Law struct {
+	Way    Way
+	InWay  time.Duration
+	Target unit.Celsius
+	Origin unit.Celsius  // filtered reading where the heat-up began
+	Mean   unit.Celsius  // energy-mean temperature by the heat balance
+	Course unit.Celsius  // where a ramp with a ceiling should be now
+	Gain   float64       // measured over declared rise; 0 until first used = 1
+	Lag    time.Duration // of the reading behind the mean, learned on the strike heat-up
+	Spare  float64       // duty beyond the declared loss that holding took
+	Mark   unit.Celsius  // filtered reading when the slope began to be trusted
+	MarkAt unit.Celsius  // Mean then
+	Marked bool
+	PID    pid.State
+	Asked  float64 // unclamped output of the PID loop in the last tick
+}
+
+// Way is how the law is bringing the kettle to its target.
+type Way uint8
+
+// The ways. The zero value asks for no heat.
+const (
+	NoHeat  Way = iota
+	Full        // full power, or along a ramp, until the heat balance says enough
+	Coast       // holding power only, until the lags have died away
+	Holding     // the PID loop
+)
+
+var wayNames = [...]string{"off", "full", "coast", "hold"}
+
+// String is the way in one word.
+func (w Way) String() string { return named(wayNames[:], int(w)) }
+
+// Figures of the law. Those without a source were chosen on the simulator.
+const (
+	defaultLag = 60 * time.Second
+	leastLag   = 30 * time.Second
+	mostLag    = 180 * time.Second
+	// A gap below this is left to the PID loop.
+	smallGap unit.Kelvin = 0.2
+	// Settled: the reading has kept within this for settleSpan.
+	settleBand unit.Kelvin = 0.12
+	settleSpan             = 2 * time.Minute
+	coastMost              = 10 * time.Minute
+	// The slope of a heat-up is trusted after this, and over this rise.
+	slopeAfter             = 3 * time.Minute
+	slopeRise  unit.Kelvin = 5
+	learnRise  unit.Kelvin = 4
+	leastGain              = 0.5
+	mostGain               = 1.6
+)
+
+// gain is measured over declared rise, 1 until learned.
+func (l *Law) gain() float64 {
+	if l.Gain == 0 {
+		return 1
+	}
+	return l.Gain
+}
+
+// stop leaves the target: no heat until a new one is given.
+func (l *Law) stop() {
+	l.Way, l.InWay, l.Asked = NoHeat, 0, 0
+}
+
+// enter changes the way.
+func (l *Law) enter(w Way) {
+	l.Way, l.InWay = w, 0
+}
+
+// balance carries the energy-mean temperature over the last tick: power really
+// applied, less the declared loss, less what holding has shown to be lost
+// beyond it.
+func (r *round) balance() {
+	l := &r.s.Law
+	if r.s.Load <= 0 {
+		return
+	}
+	applied := 0.0
+	if r.t.Applied == unit.On {
+		applied = 1
+	}
+	power := float64(r.c.Power) * (applied - l.Spare)
+	loss := float64(r.c.Loss) * float64(l.Mean-r.c.Room)
+	l.Mean += unit.Celsius(l.gain() * (power - loss) / float64(r.s.Load) * r.dt.Seconds())
+	if l.Way == NoHeat || l.Way == Holding {
+		// Nothing moves fast: the reading tells the truth, slowly.
+		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
+	}
+	l.InWay += r.dt
+}
+
+// holding is the duty that replaces the declared loss at a temperature.
+func (r *round) holding(at unit.Celsius) float64 {
+	if r.c.Power <= 0 {
+		return 0
+	}
+	return max(0, float64(r.c.Loss)*float64(at-r.c.Room)/float64(r.c.Power))
+}
+
+// reach is the law: the duty that brings the kettle to target and keeps it
+// there. ramp is a ceiling in kelvin a second, 0 for none.
+func (r *round) reach(target unit.Celsius, ramp unit.KelvinPerSecond) unit.Duty {
+	l := &r.s.Law
+	if l.Way == NoHeat || l.Target != target {
+		r.begin(target)
+	}
+	switch l.Way {
+	case Full:
+		return r.full(ramp)
+	case Coast:
+		return r.coast()
+	case Holding:
+		return r.hold()
+	case NoHeat:
+	}
+	return 0
+}
+
+// begin takes a new target. From rest the mean starts at the reading; in the
+// middle of a heat-up the balance already knows better than the reading.
+func (r *round) begin(target unit.Celsius) {
+	l := &r.s.Law
+	if l.Way == NoHeat || l.Way == Holding {
+		l.Mean = r.e.Value
+	}
+	l.Target, l.Origin, l.Course, l.Marked = target, l.Mean, l.Mean, false
+	if target.Minus(l.Mean) > smallGap {
+		l.enter(Full)
+		return
+	}
+	if l.Way != Holding {
+		l.PID.Integral = l.Spare
+		l.enter(Coast)
+	}
+}
+
+// full heats until the heat balance says that what is in the kettle, once it
+// has evened out, is at the target.
+func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
+	l := &r.s.Law
+	r.learnSlope()
+	if l.Mean >= l.Target {
+		r.learnLag()
+		l.enter(Coast)
+		return r.coast()
+	}
+	if ramp <= 0 {
+		return 1
+	}
+	l.Course = min(l.Target, l.Course+unit.Celsius(float64(ramp)*r.dt.Seconds()))
+	load := float64(r.s.Load) / l.gain()
+	climb := float64(ramp) * load / float64(r.c.Power)
+	if l.Course >= l.Target {
+		climb = 0
+	}
+	// Half a minute to close a gap: the balance has no lag to fear.
+	closing := float64(l.Course-l.Mean) / 30 * load / float64(r.c.Power)
+	return unit.Duty(r.holding(l.Mean) + l.Spare + climb + closing).Clamp()
+}
+
+// learnSlope compares the measured with the balanced rise while water alone is
+// in the kettle: with a bed, inside and outside drift apart in a heat-up and
+// the slope of one place says little.
+func (r *round) learnSlope() {
+	l := &r.s.Law
+	if r.s.GrainIn || r.t.Applied == unit.Off || l.InWay < slopeAfter {
+		return
+	}
+	if !l.Marked {
+		l.Mark, l.MarkAt, l.Marked = r.e.Value, l.Mean, true
+		return
+	}
+	if rise := l.Mean.Minus(l.MarkAt); rise >= slopeRise {
+		before := l.gain()
+		r.learn(before * float64(r.e.Value-l.Mark) / float64(rise))
+		l.Mean = l.Origin + (l.Mean-l.Origin)*unit.Celsius(l.gain()/before)
+		l.Marked = false
+	}
+}
+
+// learn keeps a new gain within what a kettle can be.
+func (r *round) learn(gain float64) {
+	r.s.Law.Gain = min(max(gain, leastGain), mostGain)
+	r.event(LoadLearned, r.s.Law.Gain)
+}
+
+// learnLag takes, at the end of a heat-up of water, how far the reading lags
+// the mean.
+func (r *round) learnLag() {
+	l := &r.s.Law
+	if r.s.GrainIn || !r.e.HasSlope || r.e.Slope < 0.001 || l.InWay < slopeAfter {
+		return
+	}
+	lag := time.Duration(float64(l.Mean-r.e.Value) / float64(r.e.Slope) * float64(time.Second))
+	l.Lag = min(max(lag, leastLag), mostLag)
+}
+
+// lag is the learned lag, or a guess; with a bed in the kettle the way through
+// it comes on top.
+func (r *round) lag() time.Duration {
+	lag := r.s.Law.Lag
+	if lag == 0 {
+		lag = defaultLag
+	}
+	if r.s.GrainIn {
+		lag = max(lag*3/2, defaultLag)
+	}
+	return lag
+}
+
+// coast holds until the reading has stopped moving, then judges the heat-up.
+func (r *round) coast() unit.Duty {
+	l := &r.s.Law
+	duty := unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
+	if l.Mean > l.Target.Plus(smallGap) {
+		duty = 0
+	}
+	spread, known := r.s.Filter.Spread(settleSpan)
+	settled := known && spread <= settleBand && l.InWay >= settleSpan
+	if !settled && l.InWay < coastMost {
+		return duty
+	}
+	r.judge()
+	return duty
+}
+
+// judge learns from a finished heat-up and decides whether a second, small one
+// is needed.
+func (r *round) judge() {
+	l := &r.s.Law
+	if rise := l.Mean.Minus(l.Origin); rise >= learnRise {
+		ratio := float64(r.e.Value-l.Origin) / float64(rise)
+		r.learn(l.gain() * (1 + 0.8*(ratio-1)))
+	}
+	l.Mean = r.e.Value
+	l.Origin, l.Course = l.Mean, l.Mean
+	l.PID.Integral = l.Spare
+	if l.Target.Minus(l.Mean) > smallGap {
+		l.enter(Full)
+		return
+	}
+	l.enter(Holding)
+}
+
+// gains are by SIMC for an integrating process with the learned lag, tc = 1.5
+// times the lag: Skogestad, J. Process Control 13 (2003) 291.
+func (r *round) gains() pid.Gains {
+	lag := r.lag().Seconds()
+	rate := float64(r.c.Power) / float64(r.s.Load) * r.s.Law.gain() // K/s at full power
+	tc := 1.5 * lag
+	return pid.Gains{
+		Proportional: 1 / (rate * (tc + lag)),
+		Integral:     time.Duration(4 * (tc + lag) * float64(time.Second)),
+		Derivative:   time.Duration(lag / 4 * float64(time.Second)),
+		Weight:       1, // the approach is outside the loop
+	}
+}
+
+// hold is the PID loop on the filtered reading.
+func (r *round) hold() unit.Duty {
+	l := &r.s.Law
+	applied := min(max(l.Asked, 0), 1)
+	if r.t.Inhibited || r.s.Wished == unit.On && r.t.Applied == unit.Off {
+		applied = 0 // heat was withheld: the integral must know
+	}
+	in := pid.Input{Target: l.Target, Origin: l.Origin, Value: r.e.Value, Forward: r.holding(l.Target),
+		Applied: applied, Wished: l.Asked, Dt: min(r.dt, GapLimit)}
+	if r.e.HasSlope {
+		in.Slope = r.e.Slope
+	}
+	l.PID, r.d.Terms = pid.Step(l.PID, r.gains(), in)
+	l.Asked = r.d.Terms.Sum()
+	if l.InWay > 5*time.Minute {
+		l.Spare += (l.PID.Integral - l.Spare) * min(1, r.dt.Seconds()/600)
+		l.Spare = min(max(l.Spare, -0.2), 0.4)
+	}
+	return unit.Duty(l.Asked).Clamp()
+}
+
+// heat turns the stage into a duty and the duty into a relay.
+func (r *round) heat() {
+	r.balance()
+	duty := unit.Duty(0)
+	if r.s.Mode.Heats() && r.e.Valid && !r.blind() {
+		duty = r.duty()
+	} else {
+		r.s.Law.stop()
+	}
+	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, r.dt)
+	r.d.Duty = duty
+	r.s.Wished = r.d.Wanted
+}
+
+// blind tells that the probe sits in a hose through which nothing flows.
+func (r *round) blind() bool {
+	return r.c.Place == Return && r.s.Pump == unit.Off
+}
+
+// duty is the heat that each stage asks for. A stage not named asks for none.
+func (r *round) duty() unit.Duty {
+	s := r.s
+	if s.AskedGrain || s.BedRest > 0 {
+		s.Law.stop()
+		return 0
+	}
+	switch s.Stage {
+	case Heat, Count:
+		return r.reach(r.step().Target, r.step().Ramp)
+	case Ready:
+		return r.reach(r.readyTarget(), 0)
+	case Drain:
+		return min(GentleDuty, r.reach(min(GentleMost, r.c.Boiling.Plus(-GentleBelow)), 0))
+	case Climb, Door:
+		return r.reach(r.c.Boiling.Plus(-GentleBelow), 0)
+	case Break:
+		s.Law.stop()
+		return r.breakDuty()
+	case Boil:
+		s.Law.stop()
+		return r.step().Duty.Clamp()
+	case NoStage, Pour, Settle, Mix, Hoist, Connect, Cool:
+	}
+	s.Law.stop()
+	return 0
+}
+
+// readyTarget is what is kept while a person is awaited: strike temperature
+// before the grain, the last rest's target before the lift.
+func (r *round) readyTarget() unit.Celsius {
+	if r.step().Kind == profile.Lift && r.s.Index > 0 {
+		return r.s.Steps[r.s.Index-1].Target
+	}
+	return r.step().Target
+}

@@ -1,0 +1,148 @@
+// Package loop is the only loop and the only caller of Hold. On the kettle
+// and on the simulator it is the same: three arguments differ, the pacer, the
+// probe and the lines.
+//
+// One tick: the time comes from the pacer, the reading from the probe, the
+// decision from the core, the permission from the interlock; the lines are
+// held for a short lease; then everyone who watches gets one frame. Heat off
+// comes first, writing after.
+package loop
+
+import (
+	"time"
+
+	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/line"
+	"mashward/controller/unit"
+	"mashward/sensors"
+)
+
+// Lease is how long one tick's permission lasts. A loop that stalls or dies
+// leaves the element off after this, whatever else happens.
+const Lease = 3 * time.Second
+
+// Pacer is the one source of time: it returns when the next tick is due, with
+// the run clock. ok is false when there are no more ticks.
+type Pacer interface {
+	Next() (now time.Duration, ok bool)
+}
+
+// Element is the line that drives the heating element. Applied is what it
+// really did since the last tick.
+type Element interface {
+	line.Line
+	Applied() unit.Relay
+}
+
+// Orders gives at most one command, and at most one proposal, a tick.
+type Orders interface {
+	Take() (controller.Command, controller.Proposal)
+}
+
+// Watcher is shown every frame. It must not block and must not keep the
+// pointer: the frame is good until it returns.
+type Watcher interface {
+	Watch(*Frame)
+}
+
+// Frame is everything about one tick. Record, metrics, page and trace are
+// projections of it.
+type Frame struct {
+	Number    uint64
+	Tick      controller.Tick
+	State     *controller.State
+	Decision  controller.Decision
+	Facts     interlock.Facts
+	Verdict   interlock.Verdict
+	Permitted unit.Relay
+	LineFault error // the element's line refused; nil if not
+}
+
+// Loop carries one batch. Fill in the fields, then call Run, or Tick for one
+// tick at a time.
+type Loop struct {
+	Core     controller.Core
+	State    controller.State
+	Limits   interlock.Limits
+	Guard    interlock.Guard
+	Pacer    Pacer
+	Probe    sensors.Probe
+	Element  Element
+	Pump     line.Line // nil where the rig has none
+	Orders   Orders
+	Watchers []Watcher
+
+	frame   Frame
+	verdict interlock.Verdict // of the last tick
+}
+
+// Run ticks until the pacer ends, or until done says so. Every way out of it,
+// a panic included, drops the element first.
+func (l *Loop) Run(done func(*Frame) bool) {
+	defer l.drop()
+	for {
+		now, ok := l.Pacer.Next()
+		if !ok {
+			return
+		}
+		l.Tick(now)
+		if done(&l.frame) {
+			return
+		}
+	}
+}
+
+// drop takes heat and pump away for good.
+func (l *Loop) drop() {
+	l.Element.Drop()
+	if l.Pump != nil {
+		l.Pump.Drop()
+	}
+}
+
+// Tick does one sense-decide-act cycle at now.
+func (l *Loop) Tick(now time.Duration) *Frame {
+	f := &l.frame
+	f.Number++
+	f.Tick = controller.Tick{Now: now, Reading: l.Probe.Latest(), Applied: l.Element.Applied(),
+		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip)}
+	if l.Orders != nil {
+		f.Tick.Command, f.Tick.Proposal = l.Orders.Take()
+	}
+	l.State, f.Decision = l.Core.Step(l.State, f.Tick)
+	f.State = &l.State
+	f.Facts = factsOf(&f.Tick, &f.Decision)
+	l.Guard, l.verdict = l.Limits.Step(l.Guard, f.Facts)
+	f.Verdict, f.Permitted = l.verdict, l.verdict.Permitted
+	f.LineFault = l.act(f)
+	for _, w := range l.Watchers {
+		w.Watch(f)
+	}
+	return f
+}
+
+// act holds the lines for one lease.
+func (l *Loop) act(f *Frame) error {
+	err := l.Element.Hold(f.Permitted, Lease)
+	if l.Pump != nil {
+		if pumpErr := l.Pump.Hold(f.Decision.Pump, Lease); err == nil {
+			err = pumpErr
+		}
+	}
+	return err
+}
+
+// Latest is the last frame.
+func (l *Loop) Latest() *Frame { return &l.frame }
+
+// factsOf is what the interlock may know: the raw reading and what the core
+// declares, never a target or a filter.
+func factsOf(t *controller.Tick, d *controller.Decision) interlock.Facts {
+	f := interlock.Facts{Now: t.Now, Reading: t.Reading, Wanted: d.Wanted, Applied: t.Applied,
+		Armed: d.Armed, Heats: d.Mode.Heats(), Volume: d.Volume, Clear: t.Command.Wish == controller.ClearTrip}
+	if d.Lifted {
+		f.Stage = interlock.Lifted
+	}
+	return f
+}

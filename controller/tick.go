@@ -1,0 +1,255 @@
+package controller
+
+import (
+	"time"
+
+	"mashward/controller/pid"
+	"mashward/controller/unit"
+	"mashward/profile"
+	"mashward/sensors"
+)
+
+// Tick is all that the core may know about one instant.
+type Tick struct {
+	Now       time.Duration   // run clock: monotonic, strictly rising
+	Reading   sensors.Reading // newest raw reading
+	Applied   unit.Relay      // what the element's line really did during the last tick
+	Inhibited bool            // heat is being withheld for a while (a cut)
+	Trip      Reason          // heat is withheld until a person looks; NoReason if not
+	Command   Command         // at most one wish of a person since the last tick
+	Proposal  Proposal        // at most one result of a fit since the last tick
+}
+
+// Wish is what a person may ask for.
+type Wish uint8
+
+// The wishes. The zero value asks for nothing.
+const (
+	NoWish       Wish = iota
+	Start             // declared filled, armed by a person: begin
+	PouringNow        // I am pouring grain
+	GrainIn           // the grain is in
+	NoGrain           // no, no grain went in
+	LiftingNow        // I am about to lift the bag
+	BagClear          // the bag is clear of the wort, the level covers the element
+	Drained           // drained; Volume is what is left
+	HereLidOff        // I am here, the lid is off
+	ItBoils           // it boils
+	ChillerIn         // the chiller is in, its water runs
+	AdditionDone      // the addition called last went in
+	GoOn              // count on although the mash is too cold
+	Pause             // stop the clock, keep the temperature
+	Resume            // go on
+	Skip              // leave this step
+	UndoSkip          // take the skip back
+	StepBack          // repeat the step before
+	Extend            // By longer (or shorter)
+	PumpOff           // pump off now
+	PumpOn            // pump may run again
+	RestBed           // pump and heat off for a while, then on again
+	Stop              // heat and pump off now
+	End               // end this batch for good
+	ClearTrip         // I have looked; clear the trip (the interlock decides)
+)
+
+var wishNames = [...]string{"", "start", "pouring-now", "grain-in", "no-grain", "lifting-now", "bag-clear", "drained",
+	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
+	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip"}
+
+// String is the wish as a word of the interface.
+func (w Wish) String() string { return named(wishNames[:], int(w)) }
+
+// Command is one wish with its figures.
+type Command struct {
+	Wish   Wish
+	Volume unit.Litres   // Drained: what is left, cold
+	By     time.Duration // Extend
+}
+
+// Proposal is the result of a fit that ran beside the loop. The core decides
+// whether to take it; it is recorded with its tick and so replayed.
+type Proposal struct {
+	Present  bool
+	Model    Model
+	Evidence Evidence
+}
+
+// Model is what a fit proposes.
+type Model struct {
+	Gain float64 // measured over declared rise
+	Lag  time.Duration
+}
+
+// Evidence is what speaks for a model.
+type Evidence struct {
+	Residual unit.Kelvin   // root mean square of what the model leaves unexplained
+	Span     time.Duration // length of the record behind it
+}
+
+// Prompt is the question that stands before the person.
+type Prompt uint8
+
+// The prompts. Words for them are the page's.
+const (
+	NoPrompt       Prompt = iota
+	AskPour               // strike water is ready: pour the grain
+	AskGrainIn            // say when the grain is in
+	AskDidGrainGo         // the temperature fell: did grain go in?
+	AskLift               // mash-out done: lift the bag
+	AskBagClear           // bag clear of the wort, hoist locked, level covers the element?
+	AskDrained            // drained? what is the volume?
+	AskHereLidOff         // stay here, lid off, for the hot break
+	AskChiller            // chiller in, water on
+	AskCold               // the clock has stood still for 10 min: go on?
+	AskChillerOff         // target reached: chiller off
+	AskLookAtFault        // held by a trip: look, then clear it
+)
+
+var promptNames = [...]string{"", "pour", "grain-in", "did-grain-go-in", "lift", "bag-clear", "drained", "here-lid-off",
+	"chiller", "too-cold", "chiller-off", "look-at-fault"}
+
+// String is the prompt in one word.
+func (p Prompt) String() string { return named(promptNames[:], int(p)) }
+
+// Alarm is one condition that wants a person.
+type Alarm uint8
+
+// The alarms of the core. Cuts and trips are the interlock's.
+const (
+	AlarmHot        Alarm = iota // rest more than 0.5 K too hot
+	AlarmCold                    // the rest's clock has stood still for 10 min
+	AlarmNoBoil                  // a plateau too far below the boiling point
+	AlarmWaiting                 // a person has been needed for too long
+	AlarmLevel                   // the level comes near the element
+	AlarmUnreadable              // no valid reading
+	alarmCount
+)
+
+// AlarmCount is the number of alarms.
+const AlarmCount = int(alarmCount)
+
+var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading"}
+
+// String is the alarm's id.
+func (a Alarm) String() string { return named(alarmNames[:], int(a)) }
+
+// Alarms is the set of conditions that stand.
+type Alarms [alarmCount]bool
+
+// EventKind is what happened.
+type EventKind uint8
+
+// The events. Each is one fact for the record and the page.
+const (
+	NoEvent        EventKind = iota
+	BatchStarted             //
+	StepStarted              // a new step
+	StageChanged             // a new stage of the step
+	TargetReached            // rest, strike: at target - 0.3 K; boil: the plateau
+	ClockBegan               // rest, boil
+	CountedBack              // Value: seconds of settling that counted
+	StepEnded                //
+	AdditionDue              // Value: index of the addition
+	AlarmRaised              // Value: Alarm
+	AlarmCleared             // Value: Alarm
+	PromptRaised             // Value: Prompt
+	PumpStarts               // in PumpWarning it will run
+	PumpRuns                 //
+	PumpStops                //
+	GrainSuspected           // the temperature fell as if grain went in
+	LoadLearned              // Value: measured over declared rise
+	Refused                  // Value: Refusal; the command of this tick
+	Accepted                 // the command of this tick
+	ModeChanged              // Value: Mode
+	SkipUndone               //
+	ChillPlateau             // Value: °C at which chilling ended short of its target
+	TimeGap                  // Value: seconds between two ticks
+	ProposalSeen             // Value: 1 taken, 0 refused
+)
+
+var eventNames = [...]string{"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
+	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
+	"grain suspected", "load learned", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal"}
+
+// String is the event in words.
+func (k EventKind) String() string { return named(eventNames[:], int(k)) }
+
+// Event is one fact, with the step it belongs to.
+type Event struct {
+	Kind  EventKind
+	Step  uint8
+	Value float64
+}
+
+// MaxEvents bounds the events of one tick; more are dropped and counted.
+const MaxEvents = 12
+
+// Decision is what the core wants in this tick, and all that anyone may want
+// to know about why.
+type Decision struct {
+	Wanted unit.Relay // wish for the element; the interlock may take it away
+	Pump   unit.Relay
+	Duty   unit.Duty
+
+	Mode    Mode
+	Reason  Reason
+	Index   uint8
+	Kind    profile.Kind
+	Stage   Stage
+	Phase   Phase
+	Prompt  Prompt
+	Alarms  Alarms
+	Clock   time.Duration // since arming
+	Earned  time.Duration
+	Left    time.Duration // of the step's own time; 0 where it has none
+	Reached bool
+
+	Target      unit.Celsius
+	HasTarget   bool
+	Estimate    unit.Celsius // of the mash (wort, before and after it)
+	HasEstimate bool
+	Filtered    unit.Celsius // the probe's filtered value
+	Slope       unit.KelvinPerSecond
+	Way         Way
+	Terms       pid.Terms
+	Gain        float64
+
+	// What the interlock is told.
+	Armed  bool
+	Lifted bool
+	Volume unit.Litres
+
+	Events  [MaxEvents]Event
+	Count   uint8
+	Dropped uint8
+}
+
+// Refusal says why a command was refused.
+type Refusal uint8
+
+// The refusals.
+const (
+	NotRefused     Refusal = iota
+	WrongMode              // not in this state of the batch
+	WrongStage             // not at this point of the day
+	GrainStillIn           // the grain has to be lifted first
+	GrainNotIn             // the grain is not in yet
+	TripStands             // a trip stands: clear its cause first
+	TooLate                // the skip is more than 15 s old
+	NothingBefore          // there is no step to go back to
+	NoClock                // this step has no time of its own
+	TooShort               // it has earned more than that already
+	NeedsFigure            // the figure is missing or cannot be
+	ElementBare            // that volume does not cover the element
+	NoPump                 // this rig has no pump
+	AlreadyStarted         //
+)
+
+var refusalText = [...]string{"", "not in this state of the batch", "not at this point of the day",
+	"the grain is still in the kettle: lift it first", "the grain is not in yet", "a heat cut is latched: find its cause and clear it first",
+	"a skip can be taken back for 15 s only", "there is no step to repeat", "this step has no time of its own",
+	"more than that has been earned already: skip the step instead", "the figure is missing or cannot be: give it with the press",
+	"that volume does not keep the element covered: add water before heating", "this rig has no pump", "the batch has been started already"}
+
+// String is the reason in words.
+func (r Refusal) String() string { return named(refusalText[:], int(r)) }
