@@ -124,10 +124,16 @@ func (p *Plant) Reading() unit.Celsius {
 	if p.par.Probe.Noise > 0 {
 		v += float64(p.par.Probe.Noise) * p.deviate()
 	}
-	if step := float64(p.par.Probe.Step); step > 0 {
-		v = math.Round(v/step) * step
+	return p.par.Probe.round(unit.Celsius(v))
+}
+
+// round is a value in the steps the probe can show.
+func (pr Probe) round(v unit.Celsius) unit.Celsius {
+	step := unit.Celsius(pr.Step)
+	if !(step > 0) {
+		return v
 	}
-	return unit.Celsius(v)
+	return unit.Celsius(math.Round(float64(v/step))) * step
 }
 
 // deviate is a standard normal deviate (Box and Muller 1958, in pairs).
