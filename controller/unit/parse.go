@@ -89,7 +89,7 @@ func (q quantity) foreign(number, word string) error {
 	}
 	for _, s := range q.units {
 		if strings.ToLower(s.word) == lower {
-			return &TextError{quote(word) + " is not the way this unit is written", "write " + number + join(s.word)}
+			return &TextError{quote(word) + " is not the way this unit is written", "write " + number + join(q.usual(s).word)}
 		}
 	}
 	if q.noun == kelvin.noun {
@@ -103,6 +103,16 @@ func (q quantity) foreign(number, word string) error {
 		}
 	}
 	return &TextError{quote(word) + " is not a unit of " + strings.TrimPrefix(q.noun, "a "), "write " + q.choices() + ", as in " + q.example}
+}
+
+// usual is the first spelling of a unit.
+func (q quantity) usual(s scale) scale {
+	for _, first := range q.units {
+		if first.factor == s.factor && first.offset == s.offset {
+			return first
+		}
+	}
+	return s
 }
 
 // gallons refuses a bare gallon: the two in use differ by 20 %.
@@ -121,12 +131,8 @@ func gallons(number string) error {
 // choices lists the words worth offering; spellings of one unit come once.
 func (q quantity) choices() string {
 	var words []string
-	for i, s := range q.units {
-		repeated := false
-		for _, before := range q.units[:i] {
-			repeated = repeated || before.factor == s.factor && before.offset == s.offset
-		}
-		if !repeated {
+	for _, s := range q.units {
+		if q.usual(s) == s {
 			words = append(words, s.word)
 		}
 	}

@@ -23,6 +23,7 @@ type Map struct {
 	path   string     // "kettle", for messages; "" at the top and in entries
 	line   int
 	broken map[string]bool // keys with a fault
+	odd    bool            // has a key that is not known
 }
 
 // Map is the mapping the file consists of.
@@ -56,6 +57,7 @@ func (m *Map) checkKey(key *yaml.Node, known Keys) {
 			return
 		}
 	}
+	m.odd = true
 	what := "unknown key " + show(key.Value)
 	if m.path != "" {
 		what += " in " + m.path
@@ -82,6 +84,10 @@ func (m *Map) find(key string) (k, v *yaml.Node) {
 
 // Missing tells whether the mapping is not in the file.
 func (m *Map) Missing() bool { return m.node == nil }
+
+// Odd tells whether the mapping has a key that is not known: whatever seems to
+// be missing may be what was meant by it.
+func (m *Map) Odd() bool { return m.odd }
 
 // Has tells whether a key is written.
 func (m *Map) Has(key string) bool {
