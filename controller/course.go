@@ -100,13 +100,29 @@ func (r *round) heatUp() {
 		r.suspectGrain()
 		return
 	}
-	r.reached()
-	if r.step().Kind == profile.Strike {
+	if !r.s.Reached {
+		r.reached()
+	}
+	if r.step().Kind != profile.Strike {
+		r.event(ClockBegan, 0)
+		r.goTo(Count)
+		return
+	}
+	if r.evenStrike() {
 		r.goTo(Ready)
 		return
 	}
-	r.event(ClockBegan, 0)
-	r.goTo(Count)
+	r.suspectGrain()
+}
+
+// evenStrike tells that strike water is not merely close to its temperature
+// but has stopped moving there: grain poured into water that still heats would
+// land beside the first rest.
+func (r *round) evenStrike() bool {
+	l := &r.s.Law
+	miss := r.e.Value.Minus(l.Target)
+	close := miss >= -strikeBand && miss <= strikeBand
+	return l.Way == Holding || l.Way == Coast && l.InWay >= strikeStill && close
 }
 
 // reached notes that the step has come to its target.

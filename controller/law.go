@@ -60,6 +60,9 @@ const (
 	settleBand unit.Kelvin = 0.12
 	settleSpan             = 2 * time.Minute
 	coastMost              = 10 * time.Minute
+	// Strike water is ready for the grain when it keeps within this for so long.
+	strikeBand  unit.Kelvin = 0.15
+	strikeStill             = 90 * time.Second
 	// The slope of a heat-up is trusted after this, and over this rise.
 	slopeAfter             = 3 * time.Minute
 	slopeRise  unit.Kelvin = 5

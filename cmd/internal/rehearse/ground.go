@@ -1,0 +1,119 @@
+// Package rehearse runs a whole batch on a plant: the simulator's, or one in
+// another process. It is the one engine of dryrun and demo: loop.Run on a
+// bench, with a person who answers prompts and a judge who knows the truth.
+package rehearse
+
+import (
+	"time"
+
+	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/modulate"
+	"mashward/controller/unit"
+	"mashward/profile"
+	"mashward/profile/heat"
+	"mashward/profile/plan"
+)
+
+// Settle is how long the bed sets after the grain is in, heat and pump off
+// (common practice, no source).
+const Settle = 5 * time.Minute
+
+// Core is the controller's configuration for one profile on one kettle. The
+// plan must have been accepted.
+func Core(p profile.Profile, d plan.Plan) controller.Config {
+	k := d.Kettle
+	mash := heat.Mash{Water: p.Water, Vessel: k.Vessel}
+	c := controller.Config{
+		Power: k.Power, Loss: k.Loss, Vessel: k.Vessel, LoadWater: mash.Capacity(),
+		HasPump: k.Pump, InBoil: k.InBoil, Boiling: d.Boiling, Room: k.Room, Tap: k.Tap,
+		CoveredAt: k.ElementCoveredAt, Settle: Settle,
+	}
+	mash.Grain, mash.Moisture = p.Grain.Mass, p.Grain.Moisture
+	c.LoadMash = mash.Capacity()
+	c.AfterLift = p.Water - heat.Retention(p.Grain.Mass, k.Retention)
+	c.LoadWort = heat.Mash{Water: c.AfterLift, Vessel: k.Vessel}.Capacity()
+	if k.Relay == plan.SolidState {
+		c.Relay = modulate.SolidState
+	}
+	switch k.Probe {
+	case plan.Return:
+		c.Place = controller.Return
+	case plan.Bed:
+		c.Place = controller.Bed
+	case plan.Outlet:
+	}
+	fillSteps(&c, p, d)
+	return c
+}
+
+// fillSteps copies the profile's steps behind the strike.
+func fillSteps(c *controller.Config, p profile.Profile, d plan.Plan) {
+	c.First = 1
+	if d.HasStrike {
+		c.First = 0
+		c.Steps[0] = controller.Step{Kind: profile.Strike, Target: d.Strike.Temperature}
+	}
+	additions := uint8(0)
+	for i, s := range p.Steps {
+		step := controller.Step{Kind: s.Kind, Target: s.Target, For: s.For, Ramp: s.Ramp, Floor: s.Floor, From: additions}
+		for _, a := range s.Additions {
+			c.Additions[additions] = a.Left
+			additions++
+		}
+		step.To = additions
+		if s.Kind == profile.Boil {
+			step.Target = d.Boiling
+		}
+		for _, planned := range d.Steps {
+			if planned.Index == i+1 && s.Kind == profile.Boil {
+				step.Duty = planned.Duty
+			}
+		}
+		c.Steps[i+1] = step
+	}
+	c.Count = uint8(len(p.Steps)) + 1
+}
+
+// Limits is what the interlock is handed at arming.
+func Limits(p profile.Profile, d plan.Plan) interlock.Limits {
+	const above unit.Kelvin = 5
+	k := d.Kettle
+	highest, lifts, boils := d.Strike.Temperature, false, false
+	for _, s := range p.Steps {
+		switch s.Kind {
+		case profile.Lift:
+			lifts = true
+		case profile.Boil:
+			boils = true
+		case profile.MashIn, profile.Rest, profile.MashOut:
+			highest = max(highest, s.Target)
+		case profile.Strike, profile.Stand, profile.Chill:
+		}
+	}
+	l := interlock.Limits{
+		MashCeiling: highest.Plus(above), BoilCeiling: d.Boiling.Plus(interlock.AboveBoiling), Rig: k.OverTemperature,
+		Boiling: d.Boiling, CoveredAt: k.ElementCoveredAt, ElementPower: k.Power,
+		LossAtBoil: unit.Watts(float64(k.Loss) * float64(d.Boiling-k.Room)),
+		OnLimit:    longestOn(d), ArmedFor: interlock.LongestArmed,
+	}
+	if boils && !lifts {
+		l.MashCeiling = l.BoilCeiling
+	}
+	return l
+}
+
+// longestOn is the longest uninterrupted heating the plan can need: twice the
+// longest heat-up it foresees, for a kettle fuller or an element weaker than
+// was said, and a quarter of an hour.
+func longestOn(d plan.Plan) time.Duration {
+	longest := time.Duration(0)
+	for _, s := range d.Steps {
+		on := s.Heat()
+		if s.Duty >= 0.95 {
+			on += s.Hold
+		}
+		longest = max(longest, on)
+	}
+	return 2*longest + 15*time.Minute
+}

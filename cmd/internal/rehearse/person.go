@@ -1,0 +1,80 @@
+package rehearse
+
+import (
+	"time"
+
+	"mashward/controller"
+	"mashward/controller/loop"
+	"mashward/controller/unit"
+	"mashward/sim"
+)
+
+// Person is the simulated brewer: answers each prompt after a delay, does with
+// the kettle what he says, and never clears a trip.
+type Person struct {
+	Delay time.Duration
+	// Do acts on the plant.
+	Do func(sim.Kind)
+	// Level reads the level after the lift: cold litres, or 0 to confirm the plan.
+	Level func() unit.Litres
+
+	prompt controller.Prompt
+	since  time.Duration
+	next   controller.Command
+}
+
+// Take implements loop.Orders.
+func (p *Person) Take() (controller.Command, controller.Proposal) {
+	c := p.next
+	p.next = controller.Command{}
+	return c, controller.Proposal{}
+}
+
+// Start arms the batch with the next tick.
+func (p *Person) Start() { p.next = controller.Command{Wish: controller.Start} }
+
+// Watch sees what is asked and answers when the delay is over.
+func (p *Person) Watch(f *loop.Frame) {
+	d := &f.Decision
+	for _, e := range d.Events[:d.Count] {
+		if e.Kind == controller.PromptRaised && controller.Prompt(e.Value) == controller.AskChillerOff {
+			p.Do(sim.ChillerOff)
+		}
+	}
+	if d.Prompt != p.prompt {
+		p.prompt, p.since = d.Prompt, f.Tick.Now
+	}
+	if p.next.Wish == controller.NoWish && f.Tick.Now-p.since >= p.Delay {
+		p.answer()
+	}
+}
+
+// answer does what the prompt asks for, then presses.
+func (p *Person) answer() {
+	switch p.prompt {
+	case controller.AskPour:
+		p.press(controller.PouringNow)
+	case controller.AskGrainIn:
+		p.Do(sim.GrainIn)
+		p.press(controller.GrainIn)
+	case controller.AskDidGrainGo:
+		p.press(controller.NoGrain)
+	case controller.AskLift:
+		p.press(controller.LiftingNow)
+	case controller.AskBagClear:
+		p.Do(sim.Lift)
+		p.press(controller.BagClear)
+	case controller.AskDrained:
+		p.next = controller.Command{Wish: controller.Drained, Volume: p.Level()}
+	case controller.AskHereLidOff:
+		p.Do(sim.LidOff)
+		p.press(controller.HereLidOff)
+	case controller.AskChiller:
+		p.Do(sim.ChillerOn)
+		p.press(controller.ChillerIn)
+	case controller.NoPrompt, controller.AskCold, controller.AskChillerOff, controller.AskLookAtFault:
+		// Nothing to press: he looks, and leaves what the controller does.
+	}
+}
+
+func (p *Person) press(w controller.Wish) { p.next = controller.Command{Wish: w} }

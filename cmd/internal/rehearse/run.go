@@ -1,0 +1,118 @@
+package rehearse
+
+import (
+	"time"
+
+	"mashward/controller"
+	"mashward/controller/line"
+	"mashward/controller/loop"
+	"mashward/controller/unit"
+	"mashward/profile"
+	"mashward/profile/plan"
+)
+
+// HeldLimit is how long a simulated batch may be held without a way on before
+// the rehearsal ends.
+const HeldLimit = time.Hour
+
+// Longest is the end of any rehearsal: a brew day has no second day.
+const Longest = 36 * time.Hour
+
+// Run is one rehearsal. Profile, Plan and Kettle are needed; the rest may be
+// left out.
+type Run struct {
+	Profile  profile.Profile
+	Plan     plan.Plan
+	Kettle   Kettle
+	Delay    time.Duration // of the person at each prompt
+	Watchers []loop.Watcher
+	Trace    *Trace
+	// Bare leaves the truth unjudged: for measuring speed.
+	Bare bool
+
+	loop      loop.Loop
+	person    Person
+	judge     *judge
+	armed     time.Duration
+	heldSince time.Duration
+	powerCut  bool
+}
+
+// Go carries the batch to its end and tells how it went.
+func (r *Run) Go() (Result, error) {
+	r.prepare()
+	r.loop.Run(r.over)
+	if err := r.Kettle.Err(); err != nil {
+		return Result{}, err
+	}
+	if r.Trace != nil {
+		if err := r.Trace.flush(); err != nil {
+			return Result{}, err
+		}
+	}
+	return r.result(), nil
+}
+
+// Loop is the loop that ran, for those who want its state.
+func (r *Run) Loop() *loop.Loop { return &r.loop }
+
+func (r *Run) prepare() {
+	r.person = Person{Delay: r.Delay, Do: r.Kettle.Do, Level: r.level}
+	r.loop = loop.Loop{
+		Core:   controller.Core{Config: Core(r.Profile, r.Plan)},
+		State:  controller.Initial(),
+		Limits: Limits(r.Profile, r.Plan),
+		Pacer:  r.Kettle, Probe: r.Kettle, Element: r.Kettle.Element(),
+		Orders: &r.person,
+	}
+	if r.Plan.Kettle.Pump {
+		r.loop.Pump = pumpLine(r.Kettle)
+	}
+	if !r.Bare {
+		r.judge = newJudge(r)
+		r.loop.Watchers = append(r.loop.Watchers, r.judge)
+	}
+	if r.Trace != nil {
+		r.Trace.kettle = r.Kettle
+		r.loop.Watchers = append(r.loop.Watchers, r.Trace)
+	}
+	// The person acts on the kettle: whoever looks at it comes before.
+	r.loop.Watchers = append(append(r.loop.Watchers, r.Watchers...), &r.person)
+	r.person.Start()
+}
+
+func pumpLine(k Kettle) line.Line { return k.Pump() }
+
+// level is what the person reads on the dipstick after the lift.
+func (r *Run) level() unit.Litres {
+	p := r.Kettle.Plant()
+	if p == nil {
+		return 0
+	}
+	const tenth = 10
+	return unit.Litres(float64(int(float64(p.Truth().Volume)*tenth+0.5)) / tenth)
+}
+
+// over tells the faults what has begun, and when the rehearsal is over.
+func (r *Run) over(f *loop.Frame) bool {
+	d := &f.Decision
+	for _, e := range d.Events[:d.Count] {
+		switch e.Kind {
+		case controller.BatchStarted:
+			r.armed = f.Tick.Now
+			r.Kettle.Told(Armed, 0)
+		case controller.StepStarted:
+			r.Kettle.Told(StepBegan, int(e.Step))
+		case controller.TargetReached:
+			r.Kettle.Told(StepReached, int(e.Step))
+		}
+	}
+	if r.Kettle.PowerLost() {
+		r.powerCut = true
+		return true
+	}
+	if d.Mode != controller.Held {
+		r.heldSince = f.Tick.Now
+	}
+	return d.Mode.Ended() || f.Tick.Now-r.heldSince >= HeldLimit || f.Tick.Now >= Longest
+}
