@@ -1,0 +1,101 @@
+package plan
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"mashward/profile"
+)
+
+const (
+	// chillerIn is how long before the end of a boil the chiller goes in, so
+	// that it is scalded (common practice, no source).
+	chillerIn = 10 * time.Minute
+	// loopIn is how long before the end of a boil the pump scalds its loop.
+	loopIn = 10 * time.Minute
+)
+
+// callPersons lists every moment at which somebody is needed, in order.
+func (d *day) callPersons() {
+	d.call(0, 0, d.fillSentence())
+	for _, s := range d.plan.Steps {
+		switch s.Kind {
+		case profile.Strike:
+			d.call(s.End, 0, fmt.Sprintf("Say that you pour now: heat and pump go off. Stir in %s of grain without lumps, "+
+				"and say when all of it is in. Strike water waits for you for two hours.", kilograms(d.profile.Grain.Mass)))
+		case profile.Lift:
+			d.call(s.Start, s.Index, "Lift the grain clear of the wort and lock the hoist. Say that the grain is clear and the element covered; "+
+				"when it has drained, say how much wort there is.")
+		case profile.Boil:
+			d.callBoil(s)
+		case profile.Stand:
+			d.callAdditions(s, "the stand")
+		case profile.Chill:
+			d.call(s.Start, s.Index, fmt.Sprintf("Open the chiller's water and stir gently until the wort is at %.0f °C. The heat is off by itself.", s.Ends))
+		}
+	}
+	if len(d.plan.Steps) > 0 && d.plan.Finish > 0 {
+		d.call(d.plan.Finish, d.plan.Steps[len(d.plan.Steps)-1].Index, "End the batch and isolate the kettle before you empty and clean it.")
+	}
+	slices.SortStableFunc(d.plan.Persons, func(a, b Person) int { return int(a.At - b.At) })
+}
+
+func (d *day) call(at time.Duration, step int, what string) {
+	d.plan.Persons = append(d.plan.Persons, Person{At: at, Step: step, What: what})
+}
+
+func (d *day) fillSentence() string {
+	depth := ""
+	if v := d.plan.Volumes[0]; v.Depth > 0 {
+		depth = fmt.Sprintf(" (%.1f cm deep)", float64(v.Depth)*100)
+	}
+	see := "see that the valve is shut"
+	if d.profile.Grain.Mass > 0 {
+		see = "see that bag or false bottom is clear of the element and the valve shut"
+	}
+	if d.kettle.Pump {
+		see += ", that the hoses are clamped"
+	}
+	return fmt.Sprintf("Fill %.1f L of cold water%s, %s, press the test button of the RCD, and arm.", float64(d.profile.Water), depth, see)
+}
+
+// callBoil asks for somebody at the waiting point, at each addition, and for
+// what goes in near the end.
+func (d *day) callBoil(s Step) {
+	if s.Gentle > 0 {
+		d.call(s.Reached-s.Gentle, s.Index, fmt.Sprintf("Take the lid off, say that you are here, and stay through the hot break: it can foam over. "+
+			"The climb waits for you at %.0f °C.", d.plan.Boiling.Plus(-breakBelow)))
+	}
+	d.callAdditions(s, "the boil")
+	if s.End-chillerIn >= s.Reached && d.chills(s.Index) {
+		d.call(s.End-chillerIn, s.Index, "Hang in the chiller, so that the boil scalds it. The boil may stop for a few minutes; its clock does not.")
+	}
+	if s.End-loopIn >= s.Reached && d.kettle.Pump && d.kettle.InBoil {
+		d.call(s.End-loopIn, s.Index, "The pump starts, to scald its loop: see that the hoses hold.")
+	}
+}
+
+// chills tells whether a chill follows entry index.
+func (d *day) chills(index int) bool {
+	return slices.ContainsFunc(d.profile.Steps[index:], func(s profile.Step) bool { return s.Kind == profile.Chill })
+}
+
+// callAdditions asks for each addition; what goes in at the same instant
+// stands on one line.
+func (d *day) callAdditions(s Step, where string) {
+	lefts := make(map[time.Duration][]string)
+	order := make([]time.Duration, 0, len(s.Additions))
+	for _, a := range s.Additions {
+		if _, seen := lefts[a.Left]; !seen {
+			order = append(order, a.Left)
+		}
+		lefts[a.Left] = append(lefts[a.Left], a.Add)
+	}
+	for _, left := range order {
+		at := max(s.Reached, s.End-left)
+		d.call(at, s.Index, fmt.Sprintf("Add %s: %s left of %s.", strings.Join(lefts[left], " and "), spell(left), where))
+		d.plan.Persons[len(d.plan.Persons)-1].addition = true
+	}
+}
