@@ -193,9 +193,9 @@ func (r *round) learnSlope() {
 		return
 	}
 	if rise := l.Mean.Minus(l.MarkAt); rise >= slopeRise {
-		before := l.gain()
-		r.learn(before * float64(r.e.Value-l.Mark) / float64(rise))
-		l.Mean = l.Origin + (l.Mean-l.Origin)*unit.Celsius(l.gain()/before)
+		measured := r.e.Value.Minus(l.Mark)
+		r.learn(l.gain() * float64(measured/rise))
+		l.Mean = l.Mean.Plus(measured - rise) // the rise itself is no guess any more
 		l.Marked = false
 	}
 }

@@ -66,8 +66,16 @@ func runKettle(t *testing.T, seed uint64, relay plan.RelayKind, trace string) (R
 	if err != nil {
 		t.Fatal(err)
 	}
+	for _, c := range r.judge.steps {
+		if c.index == 1 {
+			mashInMiss = r.judge.at(c.start) - 44
+		}
+	}
 	return res, true
 }
+
+var mashInMiss float64
+
 
 func TestExplore(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("N"))
@@ -75,7 +83,7 @@ func TestExplore(t *testing.T) {
 	if n == 0 {
 		t.Skip("set N")
 	}
-	var over, ratio, rms []float64
+	var over, ratio, rms, land []float64
 	for seed := from; seed < from+n; seed++ {
 		trace := ""
 		if n == 1 {
@@ -88,6 +96,7 @@ func TestExplore(t *testing.T) {
 		k := kettles.Random(uint64(seed))
 		line := fmt.Sprintf("seed %d %4.0fL %4.0fW %s turn %.0fs out %s(%s):", seed, float64(k.Load.Water), float64(k.Plant.Element.Power), k.Plant.Probe.Place,
 			float64(k.Load.Water)/float64(k.Plant.Circulation.Flow), res.Outcome, res.Reason)
+		line += fmt.Sprintf(" in %+.2f ", mashInMiss)
 		for _, s := range res.Steps {
 			f := func(p *float64) float64 {
 				if p == nil {
@@ -97,6 +106,9 @@ func TestExplore(t *testing.T) {
 			}
 			q := f(s.Reached) / f(s.Limit)
 			line += fmt.Sprintf(" | %s %.2f r%.2f h%.3f", s.Kind, f(s.Overshoot), q, f(s.HoldRMS))
+			if s.Kind == "mash-in" {
+				land = append(land, math.Abs(mashInMiss))
+			}
 			if s.Kind == "rest" || s.Kind == "mash-out" {
 				over = append(over, f(s.Overshoot))
 				ratio = append(ratio, q)
@@ -105,7 +117,7 @@ func TestExplore(t *testing.T) {
 		}
 		t.Log(line)
 	}
-	for name, v := range map[string][]float64{"over": over, "ratio": ratio, "rms": rms} {
+	for name, v := range map[string][]float64{"over": over, "land": land, "ratio": ratio, "rms": rms} {
 		slices.Sort(v)
 		if len(v) > 0 {
 			t.Logf("%s median %.3f p90 %.3f worst %.3f", name, v[len(v)/2], v[len(v)*9/10], v[len(v)-1])
