@@ -165,8 +165,8 @@ func placeNode(at Place) int {
 }
 
 // stepsFor chooses the Runge-Kutta steps of a second from the fastest node.
-// Cells that shape the kettle get a step of at most 0.4 of their time constant
-// (local error (0.4^5)/120 = 1e-4 of a jump); the cells of the conversion, which
+// Cells that shape the kettle get a step of at most 0.45 of their time constant
+// (local error 0.45^5/120 = 1.5e-4 of a jump); the cells of the conversion, which
 // only follow what the tip's lag has smoothed, need stability alone: the rule is
 // stable on the real axis up to 2.78 time constants, and 1.35 keeps half of it.
 func (p *Plant) stepsFor(r *rates) int {
@@ -184,7 +184,7 @@ func (p *Plant) stepsFor(r *rates) int {
 		r.pipe+r.pipeCool,
 		r.probe,
 	)
-	steps := max(fastest/0.4, r.convert/1.35, 1)
+	steps := max(fastest/0.45, r.convert/1.35, 1)
 	return int(math.Ceil(min(steps, 200)))
 }
 
