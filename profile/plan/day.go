@@ -59,6 +59,9 @@ func (d *day) walk() {
 			return
 		}
 	}
+	if d.grain > 0 { // a day without a lift
+		d.remember("the mash at the end", len(d.profile.Steps))
+	}
 	d.plan.Finish = d.now
 }
 
@@ -116,6 +119,10 @@ func (d *day) hold(target unit.Celsius, length time.Duration) (unit.Duty, unit.J
 // strike plans the water's heat-up to the computed temperature.
 func (d *day) strike(in profile.Step) bool {
 	g := d.profile.Grain
+	if g.Mass == 0 {
+		d.refuse(1, "mash-in, and the profile has no grain", "write `grain: {mass: 4.6 kg, temperature: 18 °C}`, or take the step out")
+		return false
+	}
 	mash := heat.Mash{Water: d.water, Grain: g.Mass, GrainTemperature: g.Temperature, Moisture: g.Moisture,
 		Slaking: g.Slaking, Vessel: d.kettle.Vessel, Stirring: d.kettle.Stirring}
 	terms, err := heat.Strike(mash, in.Target)

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -39,7 +40,7 @@ func (d *day) callPersons() {
 	if len(d.plan.Steps) > 0 && d.plan.Finish > 0 {
 		d.call(d.plan.Finish, d.plan.Steps[len(d.plan.Steps)-1].Index, "End the batch and isolate the kettle before you empty and clean it.")
 	}
-	slices.SortStableFunc(d.plan.Persons, func(a, b Person) int { return int(a.At - b.At) })
+	slices.SortStableFunc(d.plan.Persons, func(a, b Person) int { return cmp.Compare(a.At, b.At) })
 }
 
 func (d *day) call(at time.Duration, step int, what string) {

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"math"
@@ -112,7 +113,9 @@ func (p Plan) writeStrike(b *strings.Builder) {
 	section(b, fmt.Sprintf("Strike water: %.1f °C", s.Temperature))
 	term(b, float64(s.Target), "the mash you want", false)
 	term(b, float64(s.Grain), fmt.Sprintf("to warm %s of grain from %.1f °C", kilograms(p.Grain.Mass), p.Grain.Temperature), true)
-	term(b, float64(s.Vessel), "given by the kettle, which is as warm as its water", true)
+	if math.Abs(float64(s.Vessel)) >= 0.05 {
+		term(b, float64(s.Vessel), "given by the kettle, which is as warm as its water", true)
+	}
 	if s.Slaking != 0 {
 		term(b, float64(s.Slaking), "set free as the malt takes up water", true)
 	}
@@ -155,7 +158,7 @@ func (p Plan) writeTimeline(b *strings.Builder) {
 	if len(day) == 0 {
 		return
 	}
-	slices.SortStableFunc(day, func(a, b moment) int { return int(a.at - b.at) })
+	slices.SortStableFunc(day, func(a, b moment) int { return cmp.Compare(a.at, b.at) })
 	section(b, "The day, hours and minutes from arming")
 	last := ""
 	for _, m := range day {
