@@ -96,9 +96,15 @@ func TestThePacerStopsAtItsEnd(t *testing.T) {
 
 func BenchmarkBenchTick(b *testing.B) {
 	bench := yardBench()
+	bench.Plant().Do(Event{Kind: GrainIn})
 	b.ReportAllocs()
 	for b.Loop() {
-		bench.Next()
-		bench.Element().Hold(unit.On, 3*time.Second)
+		now, _ := bench.Next()
+		r := bench.Latest()
+		wish := unit.RelayOf(r.Good() && r.Value < 65 && r.Age(now) < 5*time.Second)
+		if err := bench.Element().Hold(wish, 3*time.Second); err != nil {
+			b.Fatal(err)
+		}
 	}
+	b.ReportMetric(float64(b.N)/b.Elapsed().Seconds(), "x-real-time")
 }

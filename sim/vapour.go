@@ -6,11 +6,11 @@ import (
 )
 
 // The vapour table spares the hot loop the saturation line's square roots.
-// Linear between its points, it is at most 0.25 Pa (2e-5 of the pressure above
-// 30 °C) and 2 J/kg off profile/heat; a test holds it to that.
+// Linear between its points, it is at most 0.3 Pa (2e-6 of the pressure at the
+// boil) and 2 J/kg off profile/heat; a test holds it to that.
 const (
 	vapourStep = 0.125 // K
-	vapourTop  = 130.0 // °C: above it the values at the top
+	vapourTop  = 110.0 // °C: above it the values at the top
 	vapourLast = int(vapourTop / vapourStep)
 )
 
