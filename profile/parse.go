@@ -35,6 +35,8 @@ func Parse(name string, text []byte) (Profile, []strict.Fault) {
 		Name:  m.Text("profile", strict.Required, strict.Example("Rye, four rests")),
 		Water: m.Litres("water", strict.Required, strict.Between(leastWater, mostWater)),
 		Grain: readGrain(m),
+		File:  name,
+		Line:  m.LineOf("water"),
 	}
 	r := reader{doc: doc, grain: m.Has("grain")}
 	items := m.List("steps", strict.Required)

@@ -27,6 +27,8 @@ func TestTheSampleMeansWhatItSays(t *testing.T) {
 		t.Fatal(faults)
 	}
 	want := Profile{
+		File:  "rye.yaml",
+		Line:  3,
 		Name:  "Rye, four rests",
 		Water: 26,
 		Grain: Grain{Mass: 4.6, Temperature: 18, Moisture: 0.04},

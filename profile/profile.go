@@ -47,6 +47,8 @@ type Profile struct {
 	Water unit.Litres // cold litres filled before strike
 	Grain Grain       // zero mass: a profile with water only
 	Steps []Step      // as written: no strike entry
+	File  string      // where it was read from, for messages
+	Line  int         // where its water stands in the file
 }
 
 // Grain is what goes into the bag.

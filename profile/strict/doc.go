@@ -122,6 +122,7 @@ func (d *Doc) decode(text []byte) (root *yaml.Node) {
 
 var (
 	syntaxLine    = regexp.MustCompile(`^(?:yaml: )?line (\d+): (.*)$`)
+	grammar       = regexp.MustCompile(`^did not find expected (<|node content|'-' indicator|key$|',' or)`)
 	unknownAnchor = regexp.MustCompile(`^unknown anchor '([^']*)' referenced$`)
 )
 
@@ -131,6 +132,9 @@ func (d *Doc) syntax(err error, text []byte) {
 	if m := syntaxLine.FindStringSubmatch(err.Error()); m != nil {
 		line, _ = strconv.Atoi(m[1]) // digits by the expression
 		what = m[2]
+	}
+	if grammar.MatchString(what) {
+		line++ // the library counts these from zero
 	}
 	if m := unknownAnchor.FindStringSubmatch(what); m != nil {
 		if at := bytes.Index(text, []byte("*"+m[1])); at >= 0 {

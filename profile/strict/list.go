@@ -58,7 +58,7 @@ func (i Item) Map(known Keys) *Map {
 		remedy = "write - {" + known[0] + ": ...}"
 	}
 	i.doc.refuse(i.node, kindOf(i.node)+" where an entry of "+i.key+" belongs", remedy)
-	return &Map{doc: i.doc, line: i.node.Line, broken: map[string]bool{}}
+	return i.doc.absent("", i.node.Line)
 }
 
 // Refuse adds a fault at the entry.

@@ -23,20 +23,26 @@ type Map struct {
 	path   string     // "kettle", for messages; "" at the top and in entries
 	line   int
 	broken map[string]bool // keys with a fault
+	meant  map[string]bool // known keys that a mistyped one most likely stands for
 	odd    bool            // has a key that is not known
 }
 
 // Map is the mapping the file consists of.
 func (d *Doc) Map(known Keys) *Map {
 	if d.root == nil {
-		return &Map{doc: d, broken: map[string]bool{}}
+		return d.absent("", 0)
 	}
 	return d.mapping(d.root, "", known)
 }
 
+// absent is a Map that is not in the file.
+func (d *Doc) absent(path string, line int) *Map {
+	return &Map{doc: d, path: path, line: line, broken: map[string]bool{}, meant: map[string]bool{}}
+}
+
 // mapping makes a Map of a node, refusing other kinds and unknown keys.
 func (d *Doc) mapping(n *yaml.Node, path string, known Keys) *Map {
-	m := &Map{doc: d, path: path, line: n.Line, broken: map[string]bool{}}
+	m := d.absent(path, n.Line)
 	if n.Kind == unreadable {
 		return m
 	}
@@ -63,6 +69,7 @@ func (m *Map) checkKey(key *yaml.Node, known Keys) {
 		what += " in " + m.path
 	}
 	if near := Nearest(key.Value, known); near != "" {
+		m.meant[near] = true
 		m.doc.refuse(key, what, "write "+near)
 		return
 	}
@@ -153,16 +160,17 @@ func (m *Map) Map(key string, known Keys, options ...Option) *Map {
 	if v == nil {
 		w := wants(options)
 		m.missing(key, w, keysSample(key, known))
-		return &Map{doc: m.doc, path: path, line: m.line, broken: map[string]bool{}}
+		return m.doc.absent(path, m.line)
 	}
 	sub := m.doc.mapping(v, path, known)
 	m.broken[key] = sub.Missing()
 	return sub
 }
 
-// missing reports a required key that is not there.
+// missing reports a required key that is not there, unless it is there with a
+// typing error, which was said already.
 func (m *Map) missing(key string, w want, sample string) {
-	if !w.required || m.node == nil {
+	if !w.required || m.node == nil || m.meant[key] {
 		return
 	}
 	if w.example != "" {

@@ -1,17 +1,19 @@
 package strict
 
 import (
+	"math"
 	"strconv"
 	"strings"
 )
 
 // Nearest is the candidate that a mistyped word most likely meant, or "" when
-// none is near: at most one change in three letters, and at least one allowed.
+// none is near: at most one change in three letters, at least one allowed, and
+// never all of them.
 func Nearest(word string, candidates []string) string {
 	word = simple(word)
 	best, found := max(1, len(word)/3)+1, ""
 	for _, c := range candidates {
-		if d := distance(word, simple(c)); d < best {
+		if d := distance(word, simple(c)); d < best && d < len(word) {
 			best, found = d, c
 		}
 	}
@@ -29,7 +31,7 @@ func simple(word string) string {
 func distance(a, b string) int {
 	const longest = 64
 	if len(a) > longest || len(b) > longest {
-		return longest
+		return math.MaxInt
 	}
 	rows := make([][]int, len(a)+1)
 	for i := range rows {

@@ -13,23 +13,28 @@ const unreadable yaml.Kind = 0
 
 // plain walks the tree and refuses what makes a file say something else than
 // it seems to: anchors, aliases, merges, tags, duplicate keys, great depth.
-// What was refused is made unreadable, and the rest can still be read.
-func (d *Doc) plain(n *yaml.Node, depth int) {
+// What was refused is made unreadable, and the rest can still be read. The
+// answer is false for a node that reaches too deep.
+func (d *Doc) plain(n *yaml.Node, depth int) bool {
 	if depth > MaxDepth {
 		d.refuse(n, fmt.Sprintf("this is nested more than %d deep", MaxDepth), "nothing here needs that: compare with the sample")
-		n.Kind, n.Content = unreadable, nil
-		return
+		return false
 	}
 	d.literal(n)
 	if n.Kind == yaml.MappingNode {
 		d.keys(n)
 	}
+	shallow := true
 	for i, child := range n.Content {
 		if n.Kind == yaml.MappingNode && i%2 == 0 {
 			continue // a key, and looked at already
 		}
-		d.plain(child, depth+1)
+		if !d.plain(child, depth+1) {
+			child.Kind, child.Content = unreadable, nil
+			shallow = false
+		}
 	}
+	return shallow || depth == 1
 }
 
 // literal refuses anchors, aliases and tags at one node.

@@ -67,6 +67,13 @@ func MaxRunes(n int) Option {
 	return func(w *want) { w.runes = n }
 }
 
+// Value reads a quantity with a parser of the caller's own, for what can be
+// written in more than one way. Errors of type *unit.TextError are reported
+// with their remedy, others with the example. format prints the bounds.
+func Value[T numeric](m *Map, key string, parse func(string) (T, error), format func(T) string, example string, options ...Option) T {
+	return read(m, key, parse, format, example, options)
+}
+
 // read is the way every quantity is read: find, parse, check the range.
 func read[T numeric](m *Map, key string, parse func(string) (T, error), format func(T) string, example string, options []Option) T {
 	w := wants(options)

@@ -1,6 +1,8 @@
 package strict_test
 
 import (
+	"math"
+	"sort"
 	"strings"
 	"testing"
 	"time"
@@ -48,7 +50,6 @@ steps:
 	items[2].Map(strict.Keys{"rest", "for"})
 	want := `:1: site is missing; write site: {altitude: ...}
 :2: water: 26 what? write 26 L
-:3: grain: temperature is missing; write temperature: 63 °C
 :3: mass: "6,5 kg" has a decimal comma; write 6.5 kg
 :3: unknown key "tempreature" in grain; write temperature
 :4: unknown key "watre"; write water
@@ -107,7 +108,7 @@ func TestWhatMakesAFileSaySomethingElseIsRefused(t *testing.T) {
 		"large":         {strings.Repeat("#", strict.MaxBytes+1), `: the file has 257 KiB; keep it below 256 KiB`},
 		"list":          {"- a\n", `:1: a list where keys with values belong; write a: ...`},
 		"key":           {"[a]: 1\n", `:1: a key must be a word; compare with the sample`},
-		"open bracket":  {"a: {b: 1\n", `:1: not YAML: did not find expected ',' or '}'; check brackets, quotes and indentation here and on the line before`},
+		"open bracket":  {"a: {b: 1\n", `:2: not YAML: did not find expected ',' or '}'; check brackets, quotes and indentation here and on the line before`},
 		"empty value":   {"a:\n", `:1: a: nothing is written; write a: 26 L`},
 		"list value":    {"a: [1 L]\n", `:1: a: a list where one value belongs; write a: 26 L`},
 		"NaN":           {"a: .nan\n", `:1: a: ".nan" is not a number; write 26 L`},
@@ -119,4 +120,136 @@ func TestWhatMakesAFileSaySomethingElseIsRefused(t *testing.T) {
 			t.Errorf("%s: got\n%s\nwant\n%s", name, got, c.want)
 		}
 	}
+}
+
+// TestADecimalCommaBetweenBracesIsUnderstoodAsOne: YAML sees a key "5 kg" in
+// {mass: 6,5 kg}, and the brewer would look for it in vain.
+func TestADecimalCommaBetweenBracesIsUnderstoodAsOne(t *testing.T) {
+	for text, want := range map[string]string{
+		"a: {b: 6,5 kg, c: 1 L}\n": `:1: b: "6,5 kg" has a decimal comma; write 6.5 kg`,
+		"a: {b: 6, 5: 1}\n":        `:1: unknown key "5" in a; known here: b, c` + "\n" + `:1: a.b: 6 what? write 6 kg`,
+		"a: {b: 1 kg, wrong}\n":    `:1: unknown key "wrong" in a; known here: b, c`,
+	} {
+		doc := strict.Parse("f", []byte(text))
+		m := doc.Map(strict.Keys{"a"}).Map("a", strict.Keys{"b", "c"})
+		m.Kilograms("b")
+		m.Litres("c")
+		got := strings.Split(report(doc.Faults()), "\n")
+		wanted := strings.Split(want, "\n")
+		sort.Strings(got)
+		sort.Strings(wanted)
+		if strings.Join(got, "\n") != strings.Join(wanted, "\n") {
+			t.Errorf("%q: got\n%s\nwant\n%s", text, strings.Join(got, "\n"), want)
+		}
+	}
+}
+
+// TestTextIsOneLineOfVisibleCharacters guards what later stands on a page, in
+// a log and in a metric.
+func TestTextIsOneLineOfVisibleCharacters(t *testing.T) {
+	for text, want := range map[string]string{
+		"a: Café №7, \"quoted\"\n":             "",
+		"a: \"two\\nlines\"\n":                 `:1: a: "two\nlines" has a line break or an invisible character; write it in one line, with plain characters`,
+		"a: \"bell\\a\"\n":                     `:1: a: "bell\a" has a line break or an invisible character; write it in one line, with plain characters`,
+		"a: \"turned\\u202Earound\"\n":         `:1: a: "turned\u202earound" has a line break or an invisible character; write it in one line, with plain characters`,
+		"a: \"  \"\n":                          `:1: a: only blanks are written; write a word`,
+		"a: \"\"\n":                            `:1: a: nothing is written; write a: a name`,
+		"a: " + strings.Repeat("ä", 64) + "\n": "",
+		"a: " + strings.Repeat("ä", 65) + "\n": `:1: a: "` + strings.Repeat("ä", 40) + `..." is 65 characters long; keep it to 64`,
+	} {
+		doc := strict.Parse("f", []byte(text))
+		got := doc.Map(strict.Keys{"a"}).Text("a")
+		if r := report(doc.Faults()); r != want || (r == "") != (got != "") {
+			t.Errorf("%q: %q, got\n%s\nwant\n%s", text, got, r, want)
+		}
+	}
+}
+
+// TestAMissingMappingIsSaidOnceAndReadsAsDefaults: its own keys are not missed
+// on top of it.
+func TestAMissingMappingIsSaidOnceAndReadsAsDefaults(t *testing.T) {
+	doc := strict.Parse("f", []byte("b: 1 L\n"))
+	m := doc.Map(strict.Keys{"a", "b"})
+	sub := m.Map("a", strict.Keys{"c"}, strict.Required)
+	if got := sub.Celsius("c", strict.Required, strict.Default(unit.Celsius(18))); got != 18 || !sub.Missing() {
+		t.Errorf("got %v", got)
+	}
+	if got := report(doc.Faults()); got != ":1: a is missing; write a: {c: ...}" {
+		t.Error(got)
+	}
+	if m.Sound("a") || !m.Sound("b") || m.LineOf("b") != 1 {
+		t.Error("sound or line is wrong")
+	}
+}
+
+// TestNearestFindsTypingErrorsAndNothingElse: one slip in three letters.
+func TestNearestFindsTypingErrorsAndNothingElse(t *testing.T) {
+	keys := []string{"temperature", "mass", "moisture", "element_covered_at", "for"}
+	for word, want := range map[string]string{
+		"temprature": "temperature", "tempreature": "temperature", "Mass": "mass", "msas": "mass", "moistrue": "moisture",
+		"element-covered-at": "element_covered_at", "fro": "for", "salt": "", "colour": "", "": "",
+		strings.Repeat("mass", 100): "",
+	} {
+		if got := strict.Nearest(word, keys); got != want {
+			t.Errorf("%q is taken for %q, want %q", word, got, want)
+		}
+	}
+}
+
+// TestWarningsDoNotRefuseAFile tells the two kinds of faults apart.
+func TestWarningsDoNotRefuseAFile(t *testing.T) {
+	doc := strict.Parse("f", []byte("a: 1 L\n"))
+	m := doc.Map(strict.Keys{"a"})
+	m.Warn("a", "is little", "take more")
+	if doc.Refused() || strict.Refused(doc.Faults()) || !m.Sound("a") {
+		t.Error("a warning refused the file")
+	}
+	if got := report(doc.Faults()); got != ":1: warning: a: is little; take more" {
+		t.Error(got)
+	}
+	m.Refuse("a", "is nothing", "take some")
+	if !doc.Refused() || m.Sound("a") {
+		t.Error("a fault did not refuse the file")
+	}
+}
+
+// FuzzParse throws bytes at the parser and all readers: no panic, no fault
+// without words, no value that is no number, and no file of many mistakes that
+// makes a report without end.
+func FuzzParse(f *testing.F) {
+	for _, seed := range []string{
+		"a: 63 °C\nb: [lift, {c: 1}]\n", "a: &x {b: *x}\n", "<<: *a", "? [a]\n: b", "a: {b: 6,5 kg}", "a: !!binary x",
+		"---\n...\n---\n", "\xef\xbb\xbfa: 1", "a: |\n  text\n", "{a: b, a: c}", "- - - -", "%YAML 1.1\n---\na: 1", "a: 1 # c\n#d\n",
+	} {
+		f.Add([]byte(seed))
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		doc := strict.Parse("f", text)
+		m := doc.Map(strict.Keys{"a", "b"})
+		for _, read := range []func(*strict.Map){
+			func(m *strict.Map) { m.Text("a") }, func(m *strict.Map) { m.Yes("a") }, func(m *strict.Map) { m.Count("a") },
+			func(m *strict.Map) { m.Word("a", []string{"x"}) }, func(m *strict.Map) { m.Duration("a", strict.Required) },
+			func(m *strict.Map) {
+				if v := float64(m.Celsius("a")); math.IsNaN(v) || math.IsInf(v, 0) {
+					t.Fatalf("%q reads as %v", text, v)
+				}
+			},
+		} {
+			read(m)
+			read(m.Map("b", strict.Keys{"c"}))
+			for _, item := range m.List("b") {
+				item.Word()
+				read(item.Map(strict.Keys{"c"}))
+			}
+		}
+		faults := doc.Faults()
+		if len(faults) > 200 {
+			t.Fatalf("%d faults", len(faults))
+		}
+		for _, fault := range faults {
+			if fault.What == "" || fault.Remedy == "" || fault.Line < 0 || strings.ContainsAny(fault.String(), "\n\r") {
+				t.Fatalf("%q: %#v", text, fault)
+			}
+		}
+	})
 }
