@@ -2,6 +2,7 @@ package strict
 
 import (
 	"errors"
+	"math"
 	"strconv"
 	"time"
 
@@ -20,6 +21,13 @@ type want struct {
 	text     string  // fallback of Text and Word
 	example  string
 	runes    int // longest Text
+}
+
+// within tells whether a value is in the range, bounds included: 10 K/min
+// written is 10 K/min as a bound, whatever the last bit of the conversion says.
+func (w want) within(v float64) bool {
+	slack := 1e-9 * max(math.Abs(w.lo), math.Abs(w.hi))
+	return v >= w.lo-slack && v <= w.hi+slack
 }
 
 func wants(options []Option) want {
@@ -91,7 +99,7 @@ func read[T numeric](m *Map, key string, parse func(string) (T, error), format f
 		}
 		return T(w.value)
 	}
-	if v := float64(value); w.bounded && (v < w.lo || v > w.hi) {
+	if w.bounded && !w.within(float64(value)) {
 		m.Refuse(key, text+" is outside "+format(T(w.lo))+" to "+format(T(w.hi)), "write a value within")
 		return T(w.value)
 	}

@@ -196,6 +196,20 @@ func TestNearestFindsTypingErrorsAndNothingElse(t *testing.T) {
 	}
 }
 
+// TestBoundsBelongToTheRangeInEveryUnit: rounding in a conversion refuses
+// nobody, and the next digit a person can write is refused.
+func TestBoundsBelongToTheRangeInEveryUnit(t *testing.T) {
+	doc := strict.Parse("f", []byte("a: 176 °F\nb: 7 K/min\nc: 32 °F\nd: 80.001 °C\n"))
+	m := doc.Map(strict.Keys{"a", "b", "c", "d"})
+	m.Celsius("a", strict.Between(0, 80))
+	m.KelvinPerSecond("b", strict.Between(0, 7.0/60))
+	m.Celsius("c", strict.Between(0, 80))
+	m.Celsius("d", strict.Between(0, 80))
+	if got := report(doc.Faults()); got != ":4: d: 80.001 °C is outside 0 °C to 80 °C; write a value within" {
+		t.Error(got)
+	}
+}
+
 // TestWarningsDoNotRefuseAFile tells the two kinds of faults apart.
 func TestWarningsDoNotRefuseAFile(t *testing.T) {
 	doc := strict.Parse("f", []byte("a: 1 L\n"))
