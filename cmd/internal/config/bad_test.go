@@ -12,6 +12,7 @@ import (
 	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sim"
+	"mashward/sim/fault"
 )
 
 const (
@@ -100,7 +101,7 @@ func judge(t *testing.T, file string) []strict.Fault {
 		_, faults := sim.ParsePlant(name, text, sim.Defaults())
 		return faults
 	case "faults":
-		var faults []strict.Fault
+		_, faults := fault.Parse(name, text)
 		return faults
 	}
 	t.Fatalf("%s: a name begins with profile-, rig-, plant- or faults-", file)

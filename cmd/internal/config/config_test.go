@@ -13,6 +13,8 @@ import (
 	"mashward/controller/unit"
 	"mashward/profile/plan"
 	"mashward/profile/strict"
+	"mashward/sim"
+	"mashward/sim/fault"
 )
 
 // TestTheSampleRigMeansWhatItSays compares every figure of the sample.
@@ -157,6 +159,18 @@ func TestTheSampleBrewsFitTheirKettles(t *testing.T) {
 		if faults := Check(p, r); strict.Refused(faults) {
 			t.Errorf("%s in the %s: %v", brew, kettle, faults)
 		}
+	}
+}
+
+// TestTheSamplePlantAndFaultsAreAccepted reads the other two kinds.
+func TestTheSamplePlantAndFaultsAreAccepted(t *testing.T) {
+	plant, faults := sim.ParsePlant("plant.yaml", contents(t, testdata+"plants/yard-kettle-as-built.yaml"), sim.Defaults())
+	if len(faults) > 0 || plant.Element.Power != 2930 || plant.Site.Room != 17 || plant.Name != "Yard kettle as built" {
+		t.Errorf("%+v, %v", plant, faults)
+	}
+	script, faults := fault.Parse("faults.yaml", contents(t, testdata+"faults/example.yaml"))
+	if len(faults) > 0 || len(script) != 2 || script[0].Kind != fault.RelayWelded || script[1].Kelvin != 3 {
+		t.Errorf("%+v, %v", script, faults)
 	}
 }
 
