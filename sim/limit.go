@@ -66,18 +66,9 @@ func Limit(p *Plant, target unit.Celsius, offset unit.Kelvin, ramp unit.KelvinPe
 	if h.start >= h.goal-reachedWithin {
 		return 0, false
 	}
-	over, ok := h.run(p)
+	off, ok := h.latestOff(p)
 	if !ok {
 		return 0, false
-	}
-	off := 0
-	for over-off > 1 {
-		middle := (off + over) / 2
-		if h.peaksOver(middle) {
-			over = middle
-		} else {
-			off = middle
-		}
 	}
 	return h.reached(off)
 }
@@ -89,6 +80,22 @@ type heatUp struct {
 	start unit.Celsius
 	ramp  unit.KelvinPerSecond
 	kept  []Plant // after 0, keptEvery, 2 keptEvery, ... seconds
+}
+
+// latestOff is the latest second from which heat off does not peak over. Later
+// means hotter, so halving finds it.
+func (h *heatUp) latestOff(p *Plant) (int, bool) {
+	over, ok := h.run(p)
+	off := 0
+	for ok && over-off > 1 {
+		middle := (off + over) / 2
+		if h.peaksOver(middle) {
+			over = middle
+		} else {
+			off = middle
+		}
+	}
+	return off, ok
 }
 
 // run heats until the mash is above what is allowed, and gives that second.

@@ -69,6 +69,10 @@ func TestLimitIsTheLatestSecondThatDoesNotPeakOver(t *testing.T) {
 	for peak, _ := tryOff(off + 1); peak <= 71.12; peak, _ = tryOff(off + 1) {
 		off++
 	}
+	h := heatUp{goal: 71.1, start: p.Mash()}
+	if found, _ := h.latestOff(p); found != off {
+		t.Errorf("heat off after %d s, trying every second gives %d s", found, off)
+	}
 	_, reached := tryOff(off)
 	if want := time.Duration(reached) * time.Second; limit != want {
 		t.Errorf("limit %v, trying every second gives %v", limit, want)
