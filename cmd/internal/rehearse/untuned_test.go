@@ -76,7 +76,6 @@ func runKettle(t *testing.T, seed uint64, relay plan.RelayKind, trace string) (R
 
 var mashInMiss float64
 
-
 func TestExplore(t *testing.T) {
 	n, _ := strconv.Atoi(os.Getenv("N"))
 	from, _ := strconv.Atoi(os.Getenv("FROM"))

@@ -1,0 +1,219 @@
+// Package say is the words for what a batch does: full sentences with
+// figures, the same in terminal, record and page. Temperatures and their
+// differences are in °C, volumes in litres; nobody has to know a kelvin.
+package say
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"mashward/controller"
+	"mashward/profile"
+)
+
+// Day is what sentences need to know of the batch.
+type Day struct {
+	Profile profile.Profile
+	Config  controller.Config
+}
+
+// Step names a step: "rest at 63.0 °C".
+func (d Day) Step(index uint8) string {
+	s := d.Config.Steps[min(int(index), len(d.Config.Steps)-1)]
+	name := ""
+	if i := int(index) - 1; i >= 0 && i < len(d.Profile.Steps) && d.Profile.Steps[i].Name != "" {
+		name = " (" + d.Profile.Steps[i].Name + ")"
+	}
+	switch s.Kind {
+	case profile.Strike:
+		return fmt.Sprintf("strike water at %.1f °C", s.Target)
+	case profile.Lift:
+		return "lift of the grain" + name
+	case profile.Boil:
+		return "boil" + name
+	case profile.Chill:
+		return fmt.Sprintf("chill to %.0f °C", s.Target) + name
+	case profile.Stand:
+		return fmt.Sprintf("hop stand at %.0f °C", s.Target) + name
+	case profile.MashIn, profile.Rest, profile.MashOut:
+	}
+	return fmt.Sprintf("%s at %.1f °C", s.Kind, s.Target) + name
+}
+
+// Addition is what is thrown in.
+func (d Day) Addition(index int) string {
+	for _, s := range d.Profile.Steps {
+		if index < len(s.Additions) {
+			return s.Additions[index].Add
+		}
+		index -= len(s.Additions)
+	}
+	return "the addition"
+}
+
+// Prompt is the question as a sentence that says what to do and what follows.
+func (d Day) Prompt(p controller.Prompt) string {
+	switch p {
+	case controller.AskPour:
+		return fmt.Sprintf("The strike water stands at its temperature. When you pour the %.2f kg of grain, say so: heat and pump go off first.", d.Profile.Grain.Mass)
+	case controller.AskGrainIn:
+		return "Stir the grain in without lumps, and say when all of it is in. Heat and pump are off; hot water scalds."
+	case controller.AskDidGrainGo:
+		return "The water fell as if grain had gone in. Did it? Heat and pump are off until you say."
+	case controller.AskLift:
+		return "The mash is done. When you are at the hoist, say that you lift: heat and pump go off before the bag moves."
+	case controller.AskBagClear:
+		return "Lift the bag clear of the wort and lock the hoist. Say so when it hangs and the wort covers the element. Stand clear of hot drips."
+	case controller.AskDrained:
+		return fmt.Sprintf("Let the bag drain, read the level, and say how many litres are left (planned: %.1f L).", d.Config.AfterLift)
+	case controller.AskHereLidOff:
+		return "Take the lid off and stay: wort foams over at the hot break. Say that you are here."
+	case controller.AskChiller:
+		return "Hang in the chiller and open its water. Say when it runs. The heat is off; still live: isolate before reaching in."
+	case controller.AskCold:
+		return "The clock has stood still for 10 min because the mash is too cold. Look at element, lid and pump; you may count the time all the same."
+	case controller.AskChillerOff:
+		return "The wort has its temperature: close the chiller's water."
+	case controller.AskLookAtFault:
+		return "Heat is cut and stays off. Look for the cause before you clear it."
+	case controller.NoPrompt:
+	}
+	return ""
+}
+
+// Reason is why a batch does not run, as a sentence.
+func (d Day) Reason(r controller.Reason) string {
+	switch r {
+	case controller.NoReason:
+		return ""
+	case controller.ByOperator:
+		return "A person stopped it."
+	case controller.NobodyCame:
+		return "Nobody came in time, so it ended with the heat off."
+	case controller.PowerCut:
+		return "The power was cut."
+	case controller.OverTemperature:
+		return "The kettle was hotter than this batch may be."
+	case controller.Empty:
+		return "The level came too near the element."
+	case controller.OnTooLong:
+		return "The element was on for longer than the plan can need."
+	case controller.Stale:
+		return "The probe gave no good reading for a minute."
+	case controller.Implausible:
+		return "The probe's readings made no sense for a minute."
+	default:
+		return fmt.Sprintf("Heat was cut: %s.", r)
+	}
+}
+
+// Event is one event as a sentence; empty for those that people need not read.
+func (d Day) Event(e controller.Event) string {
+	switch e.Kind {
+	case controller.BatchStarted:
+		return fmt.Sprintf("Begun: %s, %.1f L of water.", d.Profile.Name, d.Profile.Water)
+	case controller.StepStarted:
+		return "Now: " + d.Step(e.Step) + "."
+	case controller.TargetReached:
+		return d.reached(e)
+	case controller.ClockBegan:
+		return fmt.Sprintf("The clock runs: %s.", Length(d.Config.Steps[e.Step].For))
+	case controller.CountedBack:
+		return fmt.Sprintf("The %s in which the bed settled count.", Length(time.Duration(e.Value)*time.Second))
+	case controller.StepEnded:
+		return ""
+	case controller.AdditionDue:
+		return "Add now: " + d.Addition(int(e.Value)) + "."
+	case controller.AlarmRaised:
+		return "Alarm: " + Alarm(controller.Alarm(e.Value))
+	case controller.AlarmCleared:
+		return "No longer: " + Alarm(controller.Alarm(e.Value))
+	case controller.PromptRaised:
+		return d.Prompt(controller.Prompt(e.Value))
+	case controller.PumpStarts:
+		return fmt.Sprintf("Mind hoses and hands: the pump starts in %.0f s.", e.Value)
+	case controller.GrainSuspected:
+		return fmt.Sprintf("The water fell to %.1f °C as if grain had gone in: heat and pump are off.", e.Value)
+	case controller.Refused:
+		return "Refused: " + controller.Refusal(e.Value).String() + "."
+	case controller.ModeChanged:
+		return d.mode(controller.Mode(e.Value))
+	case controller.SkipUndone:
+		return "The skip is taken back."
+	case controller.ChillPlateau:
+		return fmt.Sprintf("The chiller gets it no colder than %.1f °C: cool on in the fridge.", e.Value)
+	case controller.TimeGap:
+		return fmt.Sprintf("The controller was away for %.0f s; that time counts for nothing.", e.Value)
+	case controller.NoEvent, controller.StageChanged, controller.PumpRuns, controller.PumpStops,
+		controller.LoadLearned, controller.Accepted, controller.ProposalSeen:
+	}
+	return ""
+}
+
+func (d Day) reached(e controller.Event) string {
+	took := Length(time.Duration(e.Value) * time.Second)
+	if d.Config.Steps[e.Step].Kind == profile.Boil {
+		return fmt.Sprintf("It boils, %s after the step began.", took)
+	}
+	return fmt.Sprintf("At %.1f °C after %s.", d.Config.Steps[e.Step].Target, took)
+}
+
+func (d Day) mode(m controller.Mode) string {
+	switch m {
+	case controller.Complete:
+		return "Finished: all steps are done. Not heating; still live: isolate before opening or reaching in."
+	case controller.Stopped:
+		return "Ended by you. Not heating; still live: isolate before opening or reaching in."
+	case controller.Aborted:
+		return "Ended by a fault. Not heating; still live: isolate before opening or reaching in."
+	case controller.Held:
+		return "Held: heat and pump are off. Still live: isolate before opening or reaching in."
+	case controller.Paused:
+		return "Paused: the clock stands, the temperature is kept."
+	case controller.Idle, controller.Running, controller.Offered:
+	}
+	return ""
+}
+
+// Alarm is an alarm as a sentence.
+func Alarm(a controller.Alarm) string {
+	switch a {
+	case controller.AlarmHot:
+		return "the mash is more than 0.5 °C too hot."
+	case controller.AlarmCold:
+		return "the mash has been too cold for 10 min; its clock stands."
+	case controller.AlarmNoBoil:
+		return "it cannot reach a boil: look at lid, wind and power."
+	case controller.AlarmWaiting:
+		return "a person is needed and nobody has come."
+	case controller.AlarmLevel:
+		return "the level comes near the element."
+	case controller.AlarmUnreadable:
+		return "the probe gives no good reading; no heat without one."
+	}
+	return a.String()
+}
+
+// Length is a time as people say it: "1 h 15 min", "12 min", "40 s".
+func Length(d time.Duration) string {
+	seconds := int(math.Round(d.Seconds()))
+	h, m, s := seconds/3600, seconds/60%60, seconds%60
+	switch {
+	case h > 0 && m == 0:
+		return fmt.Sprintf("%d h", h)
+	case h > 0:
+		return fmt.Sprintf("%d h %d min", h, m)
+	case m >= 10 || m > 0 && s == 0:
+		return fmt.Sprintf("%d min", m)
+	case m > 0:
+		return fmt.Sprintf("%d min %d s", m, s)
+	}
+	return fmt.Sprintf("%d s", s)
+}
+
+// Clock is h:mm of a time since arming.
+func Clock(d time.Duration) string {
+	minutes := int(d / time.Minute)
+	return fmt.Sprintf("%d:%02d", minutes/60, minutes%60)
+}

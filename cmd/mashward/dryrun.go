@@ -1,0 +1,163 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+	"time"
+
+	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/rehearse"
+	"mashward/profile"
+	"mashward/sim"
+	"mashward/sim/fault"
+)
+
+// dryrun is one call of `mashward dryrun`.
+type dryrun struct {
+	rig, plant, faults, trace, record, format string
+	seed                                      uint64
+	delay                                     length
+}
+
+// later are options of dryrun that are refused until they do what they say.
+var later = []string{"tuning", "report", "spread"}
+
+// runDryrun is `mashward dryrun`.
+func runDryrun(c *call) error {
+	var r dryrun
+	o := newOptions("dryrun", "--rig FILE [options] PROFILE",
+		"Rehearses the whole batch on a simulated kettle, through the same loop, interlock\n"+
+			"and lease that drive a real one. Prompts are answered at once, or after\n"+
+			"--person-delay. Exit code 0: the batch was complete; 1: it was not.", c.out)
+	o.StringVar(&r.rig, "rig", "", "the kettle's `file`")
+	o.StringVar(&r.plant, "plant", "", "`file` with the true physics of the simulated rig, or unix:PATH of a plant in another process")
+	o.StringVar(&r.faults, "faults", "", "`file` with what goes wrong")
+	o.Uint64Var(&r.seed, "seed", 1, "`number` that fixes everything left to chance")
+	o.StringVar(&r.trace, "trace", "", "CSV `file` to write, one row a second")
+	o.StringVar(&r.record, "record", "", "record `file` to write, as a real batch would")
+	o.StringVar(&r.format, "format", "text", "text or json")
+	o.Var(&r.delay, "person-delay", "`time` the person takes to answer a prompt, such as '5 min'")
+	for _, name := range later {
+		o.String(name, "", "not built yet: refused")
+	}
+	if done, err := o.parse(c.args); done || err != nil {
+		return err
+	}
+	for _, name := range later {
+		if o.Lookup(name).Value.String() != "" {
+			return usage("dryrun: --%s is not built yet; leave it out", name)
+		}
+	}
+	if err := isFormat(r.format); err != nil {
+		return err
+	}
+	path, err := o.one("profile")
+	if err != nil {
+		return err
+	}
+	return r.run(c, path)
+}
+
+func (r *dryrun) run(c *call, path string) (err error) {
+	d, err := c.loadDay(path, r.rig)
+	if err != nil {
+		return err
+	}
+	if err := d.refuse(); err != nil {
+		return err
+	}
+	kettle, err := r.kettle(c, d)
+	if err != nil {
+		return err
+	}
+	defer closeKettle(kettle)
+	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay)}
+	closeTrace, err := r.open(&run, d)
+	if err != nil {
+		return err
+	}
+	result, err := run.Go()
+	if closing := closeTrace(); err == nil {
+		err = closing
+	}
+	if err != nil {
+		return err
+	}
+	if err := r.print(c.out, d, result); err != nil {
+		return err
+	}
+	if result.Outcome != "complete" {
+		return &exit{code: exitShort}
+	}
+	return nil
+}
+
+// open prepares the files that are written along the way.
+func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err error) {
+	closeAll = func() error { return nil }
+	if r.trace != "" {
+		f, err := os.Create(r.trace)
+		if err != nil {
+			return closeAll, fmt.Errorf("the trace cannot be written: %w", err)
+		}
+		run.Trace = rehearse.NewTrace(f)
+		closeAll = f.Close
+	}
+	return closeAll, nil
+}
+
+func (r *dryrun) print(out io.Writer, d day, result rehearse.Result) error {
+	if r.format == "json" {
+		e := json.NewEncoder(out)
+		e.SetIndent("", " ")
+		e.SetEscapeHTML(false)
+		return e.Encode(result)
+	}
+	return rehearse.Text(out, d.plan, result)
+}
+
+// kettle is what the rehearsal runs on.
+func (r *dryrun) kettle(c *call, d day) (rehearse.Kettle, error) {
+	if path, ok := strings.CutPrefix(r.plant, "unix:"); ok {
+		if r.faults != "" {
+			return nil, usage("dryrun: --faults needs the plant in this process: leave out unix:")
+		}
+		return rehearse.Dial(path, rehearse.Load{Water: d.profile.Water, Grain: d.profile.Grain.Mass,
+			GrainTemperature: d.profile.Grain.Temperature}, d.rig.Element.Power)
+	}
+	params := d.rig.Plant()
+	if r.plant != "" {
+		p, warnings, err := config.LoadPlant(r.plant, params)
+		if err != nil {
+			return nil, err
+		}
+		c.warn(warnings)
+		params = p
+	}
+	var script fault.Script
+	if r.faults != "" {
+		s, warnings, err := config.LoadFaults(r.faults)
+		if err != nil {
+			return nil, err
+		}
+		c.warn(warnings)
+		script = s
+	}
+	return simulated(d.profile, params, script, r.seed), nil
+}
+
+// simulated is a bench with its faults.
+func simulated(p profile.Profile, params sim.Params, script fault.Script, seed uint64) *rehearse.Simulated {
+	injector := fault.New(script, rehearse.FromStart(p)...)
+	bench := sim.NewBench(sim.New(params, config.Load(p), seed), injector, seed)
+	return &rehearse.Simulated{Bench: bench, Faults: injector}
+}
+
+func closeKettle(k rehearse.Kettle) {
+	if c, ok := k.(io.Closer); ok {
+		c.Close() // the plant's process sees the end of the batch
+	}
+}

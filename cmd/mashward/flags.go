@@ -1,0 +1,107 @@
+package main
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"mashward/controller/unit"
+)
+
+// options is a flag set whose flags may stand before and behind the files.
+type options struct {
+	*flag.FlagSet
+	words []string // what is no flag
+}
+
+// newOptions prepares the flags of a sub-command; synopsis is what follows the
+// name, about a sentence or more.
+func newOptions(name, synopsis, about string, out io.Writer) *options {
+	o := &options{FlagSet: flag.NewFlagSet(name, flag.ContinueOnError)}
+	o.SetOutput(io.Discard)
+	o.Usage = func() {
+		fmt.Fprintf(out, "Usage: mashward %s %s\n\n%s\n\n", name, synopsis, about)
+		o.SetOutput(out)
+		o.PrintDefaults()
+		o.SetOutput(io.Discard)
+	}
+	return o
+}
+
+// parse reads the arguments; done tells that help was asked for and given.
+func (o *options) parse(args []string) (done bool, err error) {
+	for {
+		err := o.Parse(args)
+		if errors.Is(err, flag.ErrHelp) {
+			return true, nil
+		}
+		if err != nil {
+			return false, usage("%s: %v; `mashward %s --help` lists the options", o.Name(), err, o.Name())
+		}
+		rest := o.Args()
+		if len(rest) == 0 {
+			return false, nil
+		}
+		o.words = append(o.words, rest[0])
+		args = rest[1:]
+	}
+}
+
+// one is the single file that a command works on.
+func (o *options) one(what string) (string, error) {
+	switch len(o.words) {
+	case 1:
+		return o.words[0], nil
+	case 0:
+		return "", usage("%s: which %s? Name its file", o.Name(), what)
+	}
+	return "", usage("%s: one %s at a time, not %s", o.Name(), what, strings.Join(o.words, " "))
+}
+
+// length is a flag for a time as the files write it: 5 min, 1h15.
+type length time.Duration
+
+func (l *length) String() string { return time.Duration(*l).String() }
+
+func (l *length) Set(text string) error {
+	d, err := unit.ParseDuration(text)
+	if err != nil {
+		return err
+	}
+	*l = length(d)
+	return nil
+}
+
+// terminal tells whether w is a terminal that may be written over. NO_COLOR,
+// TERM=dumb and a pipe all ask for plain lines.
+func terminal(w io.Writer) bool {
+	f, ok := w.(*os.File)
+	if !ok || os.Getenv("NO_COLOR") != "" || os.Getenv("TERM") == "dumb" || os.Getenv("TERM") == "" {
+		return false
+	}
+	about, err := f.Stat()
+	return err == nil && about.Mode()&os.ModeCharDevice != 0
+}
+
+// version is one line about this binary.
+func version() string {
+	b, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "mashward, unknown version"
+	}
+	revision, system := "unknown revision", ""
+	for _, s := range b.Settings {
+		switch s.Key {
+		case "vcs.revision":
+			revision = s.Value
+		case "GOOS", "GOARCH":
+			system += "/" + s.Value
+		}
+	}
+	return fmt.Sprintf("mashward %s %s %s %s", b.Main.Version, revision, b.GoVersion, strings.TrimPrefix(system, "/"))
+}

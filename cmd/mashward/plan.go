@@ -1,0 +1,110 @@
+package main
+
+import (
+	"fmt"
+
+	"mashward/cmd/internal/config"
+	"mashward/profile"
+	"mashward/profile/plan"
+	"mashward/profile/strict"
+)
+
+// day is a profile on a rig, worked out.
+type day struct {
+	profile profile.Profile
+	rig     config.Rig
+	plan    plan.Plan
+}
+
+// loadDay reads profile and rig and works out the plan. Warnings go to err at
+// once; a day that cannot be run on this rig is a *config.Failure with 65.
+func (c *call) loadDay(profilePath, rigPath string) (day, error) {
+	if rigPath == "" {
+		return day{}, usage("which rig? Add --rig FILE")
+	}
+	rig, warnings, rigErr := config.LoadRig(rigPath)
+	c.warn(warnings)
+	p, warnings, err := config.LoadProfile(profilePath)
+	if rigErr != nil && err != nil {
+		return day{}, &both{rigErr, err}
+	}
+	if rigErr != nil {
+		return day{}, rigErr
+	}
+	if err != nil {
+		return day{}, err
+	}
+	c.warn(warnings)
+	d, _ := plan.Make(p, rig.PlanKettle())
+	return day{p, rig, d}, nil
+}
+
+// both is two files that cannot be used: both are told, the rig's code counts.
+type both struct{ rig, profile error }
+
+func (b *both) Error() string { return b.rig.Error() + "\n" + b.profile.Error() }
+func (b *both) As(target any) bool {
+	f, ok := target.(**config.Failure)
+	if !ok {
+		return false
+	}
+	rig, ok := b.rig.(*config.Failure)
+	if !ok {
+		return false
+	}
+	*f = &config.Failure{Code: rig.Code, Err: b}
+	return true
+}
+
+// refuse is an error when the plan says that the day cannot be run.
+func (d day) refuse() error {
+	faults := config.Check(d.profile, d.rig)
+	if strict.Refused(faults) {
+		return &config.Failure{Code: config.ExitBadInput, Faults: faults}
+	}
+	return nil
+}
+
+func (c *call) warn(faults []strict.Fault) {
+	for _, f := range faults {
+		fmt.Fprintln(c.err, f)
+	}
+}
+
+// runPlan is `mashward plan`.
+func runPlan(c *call) error {
+	o := newOptions("plan", "--rig FILE [--format text|json] PROFILE",
+		"Works out the day: strike temperature, heat-ups, volumes and depths, when a\nperson is needed, finish and energy; and what this kettle cannot do.", c.out)
+	rig := o.String("rig", "", "the kettle's `file`")
+	format := o.String("format", "text", "text or json")
+	if done, err := o.parse(c.args); done || err != nil {
+		return err
+	}
+	path, err := o.one("profile")
+	if err != nil {
+		return err
+	}
+	if err := isFormat(*format); err != nil {
+		return err
+	}
+	d, err := c.loadDay(path, *rig)
+	if err != nil {
+		return err
+	}
+	if *format == "json" {
+		err = plan.JSON(c.out, d.plan)
+	} else {
+		err = plan.Text(c.out, d.plan)
+	}
+	if err != nil {
+		return err
+	}
+	return d.refuse()
+}
+
+func isFormat(format string) error {
+	if format != "text" && format != "json" {
+		return usage("--format %s: write text or json", format)
+	}
+	return nil
+}
