@@ -92,7 +92,6 @@ func (p *Plant) lift() {
 	}
 	p.settle(masses)
 	p.grainMass, p.grainCapacity, p.stir = 0, 0, 0
-	p.lifted = true
 	p.removed += before - p.content()
 }
 

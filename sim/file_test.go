@@ -1,6 +1,8 @@
 package sim
 
 import (
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -85,6 +87,22 @@ func TestAPlantFileIsStrict(t *testing.T) {
 		}
 		if s := faults[0].String(); !strings.HasPrefix(s, c.line) || !strings.Contains(s, c.want) {
 			t.Errorf("%q: %q does not begin with %q or does not say %q", c.text, s, c.line, c.want)
+		}
+	}
+}
+
+func TestThePlantsInTestdataAreAccepted(t *testing.T) {
+	files, err := filepath.Glob("../testdata/plants/*.yaml")
+	if err != nil || len(files) == 0 {
+		t.Fatalf("no plants found: %v", err)
+	}
+	for _, file := range files {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, faults := ParsePlant(file, text, Defaults()); len(faults) > 0 {
+			t.Errorf("%v", faults)
 		}
 	}
 }

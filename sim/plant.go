@@ -33,17 +33,17 @@ const (
 
 // Figures that no plant file sets. Engineering guesses, but for boiling.
 const (
-	boilTransfer  = 3000.0 // W/K above the boiling point that go into vapour
-	puddle        = 0.3    // kg that neither drain nor boil away
-	roomHumidity  = 0.5    // of saturation
-	dryShare      = 0.03   // of the element's transfer left when it stands in air
-	airLag        = 25.0   // s: lag of a probe in air
-	openTurnover  = 30.0   // s: free convection exchanges the kettle's wort, no grain in it
-	bedTurnover   = 1800.0 // s: the same through bag and bed, pump off
-	stirTurnover  = 15.0   // s: the same under the paddle
-	stirSeconds   = 120    // how long the brewer stirs after the grain is in
-	shortestLag   = 0.4    // s: a probe's cell faster than this is left out
-	gentlestShare = 0.5    // of the covered level at which an element is wholly bare
+	boilTransfer = 3000.0 // W/K above the boiling point that go into vapour
+	puddle       = 0.3    // kg that neither drain nor boil away
+	roomHumidity = 0.5    // of saturation
+	dryShare     = 0.03   // of the element's transfer left when it stands in air
+	airLag       = 25.0   // s: lag of a probe in air
+	openTurnover = 30.0   // s: free convection exchanges the kettle's wort, no grain in it
+	bedTurnover  = 1800.0 // s: the same through bag and bed, pump off
+	stirTurnover = 15.0   // s: the same under the paddle
+	stirSeconds  = 120    // how long the brewer stirs after the grain is in
+	shortestLag  = 0.4    // s: a probe's cell faster than this is left out
+	bareShare    = 0.5    // of the covered level at which an element is wholly bare
 )
 
 type state [nodes]float64
@@ -60,8 +60,8 @@ type Plant struct {
 	spare  float64 // the second of a pair of normal deviates
 	paired bool
 
-	lidOff, chiller, grainIn, lifted bool
-	stir                             int // s of stirring left
+	lidOff, chiller, grainIn bool
+	stir                     int // s of stirring left
 
 	grainMass     float64 // kg in the kettle
 	grainCapacity float64 // J/K of all grain in the kettle

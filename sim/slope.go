@@ -64,7 +64,7 @@ func (p *Plant) prepareElement(r *rates) {
 	e := p.par.Element
 	wet := 1.0
 	if e.Covered > 0 {
-		wet = (p.contents()/float64(e.Covered) - gentlestShare) / (1 - gentlestShare)
+		wet = (p.contents()/float64(e.Covered) - bareShare) / (1 - bareShare)
 		wet = min(max(wet, 0), 1)
 	}
 	if p.cond.ElementDry {
