@@ -35,7 +35,7 @@ const (
 // surface further below the boil is not counted (up to about 0.5 L/h with the
 // lid off, common practice, no source); LevelMargin has to carry it.
 func (l Limits) boiledOff(g Guard, f Facts, dt time.Duration) Guard {
-	if f.Stage != Lifted {
+	if f.Stage == Mash {
 		g.Declared, g.Statement, g.BoiledOff, g.Debt = 0, 0, 0, 0
 		return g
 	}

@@ -138,3 +138,40 @@ func TestANewBatchStartsWithoutABalance(t *testing.T) {
 	w.clear()
 	w.want(unit.On, NoRule, NoRule)
 }
+
+func TestTheLevelItselfIsTooLow(t *testing.T) {
+	for _, c := range []struct {
+		volume unit.Litres
+		want   Rule
+	}{{13, Empty}, {13.0001, NoRule}} {
+		w := boiling(t, 0)
+		w.f.Wanted = unit.Off
+		w.tick()
+		w.f.Volume = c.volume
+		w.tick()
+		w.want(unit.Off, NoRule, c.want)
+	}
+}
+
+func TestAStageNobodyKnowsKeepsTheBalance(t *testing.T) {
+	w := boiling(t, 20)
+	before := w.g.BoiledOff
+	w.f.Stage = 7
+	w.run(time.Minute)
+	if left, known := w.g.Left(); !known || w.g.BoiledOff < before {
+		t.Errorf("left %v, %v", left, known)
+	}
+}
+
+func TestADamagedDebtDoesNotStopTheBalance(t *testing.T) {
+	for _, debt := range []float64{math.NaN(), math.Inf(-1), math.Inf(1), -1e12} {
+		w := boiling(t, 40)
+		w.g.Debt = unit.Joules(debt)
+		from := w.g.BoiledOff
+		w.run(10 * time.Minute)
+		want := (3000*600 - 560*660) / 2256.47e3 / 0.9982
+		if got := float64(w.g.BoiledOff - from); !(got > want-0.003) || got > want+0.05 {
+			t.Errorf("debt %v: %.4f L boiled off in 10 min, want at least %.4f", debt, got, want)
+		}
+	}
+}

@@ -102,3 +102,22 @@ func TestUnarmedLimitIsTheCompiledOneOrTheRigs(t *testing.T) {
 		t.Errorf("unarmed with a rig's limit %v, want 101", got)
 	}
 }
+
+// The compiled limits as the rules of the house state them; nothing in a file
+// can loosen them, so a change here has to be meant.
+func TestCompiledLimits(t *testing.T) {
+	l := Limits{MashCeiling: 1e9, BoilCeiling: 1e9, Rig: 1e9, Boiling: 1e9, CoveredAt: 1, ElementPower: 3000,
+		LossAtBoil: 1e9, OnLimit: 1e18, ArmedFor: 1e18}.Tighten()
+	want := Limits{MashCeiling: 105, BoilCeiling: 105, Rig: 105, Boiling: 102, CoveredAt: 1, ElementPower: 3000,
+		LossAtBoil: 1500, OnLimit: 4 * time.Hour, ArmedFor: 12 * time.Hour}
+	if l != want {
+		t.Errorf("the compiled limits are\n%+v, want\n%+v", l, want)
+	}
+	if Fresh != 5*time.Second || LateAfter != 3*time.Second || QuietFor != 10*time.Second || TripAfter != time.Minute || LevelMargin != 1 {
+		t.Error("a time or a margin of the rules has changed")
+	}
+	l = Limits{MashCeiling: 104, BoilCeiling: 104, Boiling: 98.9}.Tighten()
+	if l.BoilCeiling != 102.9 || l.MashCeiling != 102.9 {
+		t.Errorf("boiling at 98.9 °C: ceilings %v and %v, want 102.9", l.MashCeiling, l.BoilCeiling)
+	}
+}

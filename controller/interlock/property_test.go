@@ -162,6 +162,7 @@ func TestNoGuardWhateverItHoldsPermitsHeatAgainstTheFacts(t *testing.T) {
 		limit := base.l.InForce(true, f.Stage)
 		holds := f.Wanted == unit.On && f.Now > g.Now && f.Armed && f.Heats && f.EmptySwitch <= Filled && f.Finding == NoRule &&
 			next.Last.Value < limit && f.Now-next.Last.Taken <= Fresh && next.Last.Taken <= f.Now &&
+			g.Armed < base.l.ArmedFor && (f.Applied == unit.Off || g.OnFor < base.l.OnLimit) &&
 			!(r.Good() && r.Taken <= f.Now && !(r.Value < limit))
 		if !holds {
 			t.Fatalf("state %d: heat is permitted\n%+v\n%+v", i, g, f)

@@ -133,10 +133,10 @@ func implausibleCutsAndTripsAfterAMinute(t *testing.T) {
 
 func TestJumpIsBelievedWhenThreeReadingsAgree(t *testing.T) {
 	w := ready(t)
-	w.temp = 60 + jump
+	w.temp = 60 + 5
 	w.tick()
 	w.want(unit.On, NoRule, NoRule) // 5 K is within reach
-	w.temp += jump + lsb
+	w.temp += 5 + lsb
 	w.tick()
 	w.want(unit.Off, Implausible, NoRule)
 	w.tick()
@@ -158,6 +158,49 @@ func TestTheSameMeasurementDoesNotAgreeWithItself(t *testing.T) {
 	w.want(unit.Off, Implausible, NoRule)
 	if w.g.Last.Value != 60 {
 		t.Errorf("one measurement was believed: %v", w.g.Last.Value)
+	}
+}
+
+func TestDoubtStaysWhileNoReadingSettlesIt(t *testing.T) {
+	w := ready(t)
+	w.temp = 80
+	w.tick()
+	w.mute = true
+	w.run(QuietFor)
+	w.want(unit.Off, Implausible, NoRule)
+	if m := w.g.Marks[Implausible]; m.Seen != w.f.Now {
+		t.Errorf("the doubt was last there at %v, want %v", m.Seen, w.f.Now)
+	}
+}
+
+func TestReadingsThatAgreeMustFollowEachOther(t *testing.T) {
+	w := ready(t)
+	for i, v := range []float64{80, 80, math.NaN(), 80} {
+		w.temp = unit.Celsius(v)
+		w.tick()
+		if w.g.Last.Value != 60 {
+			t.Fatalf("reading %d: %v is believed", i+1, w.g.Last.Value)
+		}
+	}
+	w.tick()
+	if w.g.Last.Value != 80 {
+		t.Errorf("three in a row are not believed: %v", w.g.Last.Value)
+	}
+}
+
+func TestAReachOfFiveSecondsIsTheLongest(t *testing.T) {
+	for _, c := range []struct {
+		step     unit.Celsius
+		believed bool
+	}{{12.5, true}, {12.5 + lsb, false}} {
+		w := ready(t)
+		w.mute = true
+		w.run(time.Minute)
+		w.mute, w.temp = false, 60-c.step
+		w.tick()
+		if got := w.g.Last.Value == w.temp; got != c.believed {
+			t.Errorf("%.4f K after a minute without a reading: believed %v", float64(c.step), got)
+		}
 	}
 }
 
@@ -490,6 +533,24 @@ func TestEveryTripMustBeClearedAndTheOldestIsNamed(t *testing.T) {
 	w.f.Finding = NoRule
 	w.clear()
 	w.want(unit.On, NoRule, NoRule)
+}
+
+func TestWithoutAnyReadingNothingIsTooHot(t *testing.T) {
+	w := &walk{t: t, mute: true}
+	w.f.Armed = true
+	w.run(time.Minute)
+	w.want(unit.Off, Stale, NoRule)
+}
+
+func TestAMarkOfNoKnownStateIsATrip(t *testing.T) {
+	w := ready(t)
+	w.g.Marks[TooFast].State = 200
+	w.run(time.Minute)
+	w.want(unit.Off, NoRule, TooFast)
+	w.g = w.g.Restarted()
+	w.f.Now = 0
+	w.run(time.Minute)
+	w.want(unit.Off, NoRule, TooFast)
 }
 
 func TestRuleNamesAreUniqueAndKnown(t *testing.T) {

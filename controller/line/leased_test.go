@@ -47,6 +47,9 @@ func TestLeaseExpiresWhenRenewalsStop(t *testing.T) {
 			wantErr(t, l.Hold(unit.On, MaxLease), nil)
 			pass(time.Second)
 			r.wantRelay(t, unit.On, "while renewed")
+			if relay, sure := l.Applied(); relay != unit.On || !sure {
+				t.Errorf("Applied is %v, %v; want on, true", relay, sure)
+			}
 		}
 		pass(MaxLease - time.Second - time.Millisecond)
 		r.wantRelay(t, unit.On, "just before the lease ends")
