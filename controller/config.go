@@ -95,6 +95,9 @@ const (
 	// LevelMargin and LevelWarning stand above the covered level after lift.
 	LevelMargin  unit.Litres = 1
 	LevelWarning unit.Litres = 3
+	// A stand or chill is there at target + 0.1 K: what lags the reading is then
+	// within EntryBand.
+	chillBand unit.Kelvin = 0.1
 	// TapMargin: a chiller gets no nearer to its water than about this.
 	TapMargin unit.Kelvin = 2
 	// GapLimit: a longer gap between ticks earns nothing.

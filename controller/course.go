@@ -248,11 +248,11 @@ func (r *round) cool() {
 	if !r.e.Valid {
 		return
 	}
-	if s.Stage == Connect && (s.ChillerOn || r.e.Value <= step.Target.Plus(EntryBand)) {
+	if s.Stage == Connect && (s.ChillerOn || r.e.Value <= step.Target.Plus(chillBand)) {
 		r.goTo(Cool)
 		return
 	}
-	if r.e.Value > step.Target.Plus(EntryBand) {
+	if r.e.Value > step.Target.Plus(chillBand) {
 		r.endAtTap()
 		return
 	}

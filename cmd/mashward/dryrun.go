@@ -1,7 +1,9 @@
 package main
 
 import (
+	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -10,6 +12,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
+	"mashward/controller/record"
 	"mashward/profile"
 	"mashward/sim"
 	"mashward/sim/fault"
@@ -106,17 +109,40 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 		run.Trace = rehearse.NewTrace(f)
 		closeAll = f.Close
 	}
-	return closeAll, nil
+	if r.record == "" {
+		return closeAll, nil
+	}
+	// In memory until the end: a rehearsal does not wait for a disk.
+	memory := &record.Memory{}
+	recorder, err := run.Record(memory, d.head())
+	if err != nil {
+		return closeAll, err
+	}
+	closeTrace := closeAll
+	return func() error {
+		err := errors.Join(recorder.Close(context.Background()), closeTrace())
+		return errors.Join(err, os.WriteFile(r.record, memory.Bytes, 0o644))
+	}, nil
+}
+
+// head says what a record of a rehearsal is of.
+func (d day) head() record.Head {
+	return record.Head{Program: version(), Simulated: true, Profile: d.profile.Name}
 }
 
 func (r *dryrun) print(out io.Writer, d day, result rehearse.Result) error {
 	if r.format == "json" {
-		e := json.NewEncoder(out)
-		e.SetIndent("", " ")
-		e.SetEscapeHTML(false)
-		return e.Encode(result)
+		return encode(out, result)
 	}
 	return rehearse.Text(out, d.plan, result)
+}
+
+// encode writes a value as JSON for people and programs.
+func encode(out io.Writer, v any) error {
+	e := json.NewEncoder(out)
+	e.SetIndent("", " ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
 }
 
 // kettle is what the rehearsal runs on.

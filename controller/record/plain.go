@@ -169,6 +169,15 @@ func readPlain(src []byte, ptr any) ([]byte, error) {
 	return u.src, nil
 }
 
+// readWhole reads a plain value that has src to itself.
+func readWhole(src []byte, ptr any) error {
+	rest, err := readPlain(src, ptr)
+	if err == nil && len(rest) != 0 {
+		err = fmt.Errorf("%d bytes too many", len(rest))
+	}
+	return err
+}
+
 // hashPlain is a hash over all leaves of the plain value that ptr points to.
 // Each round is a bijection, so that before the fold to 32 bits a change in one
 // leaf alone cannot go unseen. The factor is 2^64 over the golden ratio.

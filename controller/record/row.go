@@ -18,11 +18,11 @@ import (
 // it as far as it is compared or shown. The rest comes back by a replay.
 type Tick struct {
 	Number uint64
-	In     controller.Tick  // what the core was told
-	Facts  interlock.Facts  // what the interlock was told
-	Cut    interlock.Rule   // the verdict
-	Trip   interlock.Rule   //
-	Since  time.Duration    // run clock at which Trip, or else Cut, began
+	In     controller.Tick // what the core was told
+	Facts  interlock.Facts // what the interlock was told
+	Cut    interlock.Rule  // the verdict
+	Trip   interlock.Rule  //
+	Since  time.Duration   // run clock at which Trip, or else Cut, began
 	Events []controller.Event
 	Lost   uint8 // events of this tick beyond controller.MaxEvents
 

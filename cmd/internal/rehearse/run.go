@@ -6,6 +6,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/line"
 	"mashward/controller/loop"
+	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/profile/plan"
@@ -51,6 +52,28 @@ func (r *Run) Go() (Result, error) {
 		}
 	}
 	return r.result(), nil
+}
+
+// Record has the batch recorded, as a real one is. Call it before Go, with the
+// head filled in but for what the run itself knows.
+func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder, error) {
+	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
+	for _, s := range r.Profile.Steps {
+		head.StepNames = append(head.StepNames, s.Name)
+		for _, a := range s.Additions {
+			head.AdditionNames = append(head.AdditionNames, a.Add)
+		}
+	}
+	head.StepNames = append([]string{""}, head.StepNames...)
+	if k, ok := r.Kettle.(*Simulated); ok {
+		storage = &faulty{Storage: storage, kettle: k}
+	}
+	recorder, err := record.New(storage, head, controller.Initial(), record.Options{Direct: true, Guard: &r.loop.Guard})
+	if err != nil {
+		return nil, err
+	}
+	r.Watchers = append(r.Watchers, recorder)
+	return recorder, nil
 }
 
 // Loop is the loop that ran, for those who want its state.

@@ -1,0 +1,190 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/say"
+	"mashward/controller/record"
+)
+
+const recordSynopsis = "list DIR|FILE... | show FILE | export FILE | replay FILE"
+
+// runRecord is `mashward record`.
+func runRecord(c *call) error {
+	o := newOptions("record", recordSynopsis,
+		"list    one line for each record\nshow    a record in words\nexport  every tick as CSV, units in the header\n"+
+			"replay  feeds the record through the core and compares the decisions;\n        exit code 1 where they differ", c.out)
+	format := o.String("format", "text", "text or json, for list and show")
+	if done, err := o.parse(c.args); done || err != nil {
+		return err
+	}
+	if err := isFormat(*format); err != nil {
+		return err
+	}
+	if len(o.words) == 0 {
+		return usage("record: what about it? %s", recordSynopsis)
+	}
+	verb := o.words[0]
+	o.words = o.words[1:]
+	if verb == "list" {
+		return c.listRecords(o.words, *format == "json")
+	}
+	act, ok := map[string]func(*record.Reader) error{
+		"show":   func(r *record.Reader) error { return c.showRecord(r, *format == "json") },
+		"export": func(r *record.Reader) error { return record.ExportCSV(c.out, r) },
+		"replay": c.replayRecord,
+	}[verb]
+	if !ok {
+		return usage("record: there is no %q; %s", verb, recordSynopsis)
+	}
+	path, err := o.one("record")
+	if err != nil {
+		return err
+	}
+	return withRecord(path, act)
+}
+
+// withRecord opens a record for looking only.
+func withRecord(path string, act func(*record.Reader) error) error {
+	f, err := record.View(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	r, err := record.Read(f)
+	if err != nil {
+		return &config.Failure{Code: config.ExitBadInput, Err: fmt.Errorf("%s: %w", path, err)}
+	}
+	return act(r)
+}
+
+// recordFiles are the files named, and those of the folders named.
+func recordFiles(names []string) ([]string, error) {
+	var files []string
+	for _, name := range names {
+		about, err := os.Stat(name)
+		if err != nil {
+			return nil, err
+		}
+		if !about.IsDir() {
+			files = append(files, name)
+			continue
+		}
+		found, err := filepath.Glob(filepath.Join(name, "*"+recordSuffix))
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, found...)
+	}
+	slices.Sort(files)
+	return files, nil
+}
+
+// recordSuffix is what names of records end in.
+const recordSuffix = ".batch"
+
+// listed is one record in a list.
+type listed struct {
+	File     string  `json:"file"`
+	Began    string  `json:"began"`
+	Profile  string  `json:"profile"`
+	Outcome  string  `json:"outcome"`
+	Reason   string  `json:"reason"`
+	Duration float64 `json:"duration_seconds"`
+	Fake     bool    `json:"simulated"`
+}
+
+func (c *call) listRecords(names []string, asJSON bool) error {
+	if len(names) == 0 {
+		names = []string{"."}
+	}
+	files, err := recordFiles(names)
+	if err != nil {
+		return err
+	}
+	all := []listed{}
+	for _, name := range files {
+		err := withRecord(name, func(r *record.Reader) error {
+			s, err := record.Summarize(r)
+			if err != nil {
+				return err
+			}
+			all = append(all, listed{name, s.Head.Began, s.Head.Profile, outcome(s), s.Reason.String(), s.Duration.Seconds(), s.Head.Simulated})
+			return nil
+		})
+		if err != nil {
+			fmt.Fprintf(c.err, "%s: %v\n", name, err)
+		}
+	}
+	if asJSON {
+		return c.json(all)
+	}
+	for _, l := range all {
+		fmt.Fprintf(c.out, "%s  %s  %s, %s%s\n", l.File, l.Profile, l.Outcome, say.Length(time.Duration(l.Duration*float64(time.Second))), fake(l.Fake))
+	}
+	return nil
+}
+
+func fake(simulated bool) string {
+	if simulated {
+		return "  (simulated)"
+	}
+	return ""
+}
+
+func outcome(s record.Summary) string {
+	if !s.Ended {
+		return "cut off"
+	}
+	return s.Outcome.String()
+}
+
+func (c *call) showRecord(r *record.Reader, asJSON bool) error {
+	s, err := record.Summarize(r)
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		return c.json(s)
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s%s\n%s (%s) after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), s.Reason, say.Length(s.Duration))
+	if s.Measured {
+		fmt.Fprintf(&b, "hottest reading %.1f °C, element switched on %d times\n", s.Highest, s.Switches)
+	}
+	if s.Lost > 0 {
+		fmt.Fprintf(&b, "%d s could not be stored and are missing\n", s.Lost)
+	}
+	if s.Torn > 0 {
+		fmt.Fprintf(&b, "the last %d bytes were not written whole and are left out\n", s.Torn)
+	}
+	if s.Damage != nil {
+		fmt.Fprintf(&b, "damaged: %v\n", s.Damage)
+	}
+	for _, l := range s.Lines {
+		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
+	}
+	_, err = fmt.Fprint(c.out, b.String())
+	return err
+}
+
+func (c *call) replayRecord(r *record.Reader) error {
+	result, err := record.Replay(r)
+	if err != nil {
+		return &exit{exitShort, err.Error()}
+	}
+	if result.Difference != nil {
+		fmt.Fprintln(c.out, result.Difference)
+		return &exit{code: exitShort}
+	}
+	fmt.Fprintf(c.out, "%d ticks give the same decisions\n", result.Ticks)
+	return nil
+}
+
+func (c *call) json(v any) error { return encode(c.out, v) }
