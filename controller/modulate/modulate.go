@@ -53,7 +53,7 @@ type State struct {
 func Step(s State, kind Kind, duty unit.Duty, dt time.Duration) (State, unit.Relay) {
 	duty = duty.Clamp()
 	if dt <= 0 || duty == 0 {
-		return State{InState: s.InState + max(dt, 0)}.rest(s), unit.Off
+		return s.rest(max(dt, 0)), unit.Off
 	}
 	if kind == SolidState {
 		return s.pulse(duty, dt)
@@ -63,14 +63,11 @@ func Step(s State, kind Kind, duty unit.Duty, dt time.Duration) (State, unit.Rel
 
 // rest is the state after an immediate off: nothing is owed any more, but a
 // mechanical relay still remembers how far its window has run.
-func (s State) rest(before State) State {
-	s.Relay = unit.Off
-	if before.Relay == unit.On {
-		s.InState = 0
-	}
-	s.InWin = min(before.InWin+(s.InState-before.InState), Window)
-	s.Closed = before.Closed && s.InWin < Window
-	return s
+func (s State) rest(dt time.Duration) State {
+	s.Carry = 0
+	s.InWin = min(s.InWin+dt, Window)
+	s.Closed = s.Closed && s.InWin < Window
+	return s.be(unit.Off, dt)
 }
 
 // pulse is the solid-state way: on in this tick when at least half a tick of
