@@ -6,6 +6,12 @@ import (
 	"mashward/controller/unit"
 )
 
+// A plateau is a slope over this span that is flat for this long.
+const (
+	plateauSpan = 2 * time.Minute
+	plateauFor  = time.Minute
+)
+
 // boil carries the wort to the boil and through it.
 //
 //	climb ──bp−3 K──> door ──"I am here, lid off"──> break ──plateau──> boil
@@ -30,6 +36,9 @@ func (r *round) boil() {
 	case Break:
 		if r.seePlateau() {
 			r.startBoil()
+			// It took that long to be sure that it boils: it has boiled since.
+			s.Earned = plateauFor + plateauSpan/2
+			r.event(CountedBack, s.Earned.Seconds())
 		}
 	default:
 		r.boilOn()
@@ -59,17 +68,16 @@ func (r *round) boilOn() {
 // enough to the boiling point. Gentle heat that stalls below it becomes full.
 func (r *round) seePlateau() bool {
 	s := r.s
-	const span = 2 * time.Minute
-	slope, known := s.Filter.SlopeOver(span)
+	slope, known := s.Filter.SlopeOver(plateauSpan)
 	gross := float64(r.d0()) * float64(r.c.Power) / float64(s.Load) // K/s if nothing were lost
 	// A tenth of that, and not less than what probe noise makes of a flat line.
-	flat := known && r.e.Valid && s.InStage >= span && float64(slope) < max(gross/10, 0.03/60)
+	flat := known && r.e.Valid && s.InStage >= plateauSpan && float64(slope) < max(gross/10, 0.03/60)
 	if !flat || gross == 0 {
 		s.Plateau.Flat = 0
 		return false
 	}
 	s.Plateau.Flat += r.dt
-	if s.Plateau.Flat < time.Minute {
+	if s.Plateau.Flat < plateauFor {
 		return false
 	}
 	if r.e.Value >= r.c.Boiling.Plus(-PlateauBand) {

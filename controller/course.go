@@ -248,16 +248,18 @@ func (r *round) cool() {
 	if !r.e.Valid {
 		return
 	}
-	if s.Stage == Connect && (s.ChillerOn || r.e.Value <= step.Target.Plus(chillBand)) {
+	if s.Stage == Connect && (s.ChillerOn || r.ahead() <= step.Target.Plus(chillBand)) {
 		r.goTo(Cool)
 		return
+	}
+	if s.ChillerOn && r.ahead() <= step.Target.Plus(chillBand) {
+		s.ChillerOn = false
+		r.event(PromptRaised, float64(AskChillerOff))
 	}
 	if r.e.Value > step.Target.Plus(chillBand) {
 		r.endAtTap()
 		return
 	}
-	s.ChillerOn = false
-	r.event(PromptRaised, float64(AskChillerOff))
 	r.reached()
 	if step.Kind == profile.Stand {
 		r.event(ClockBegan, 0)
@@ -265,6 +267,17 @@ func (r *round) cool() {
 		return
 	}
 	r.finish()
+}
+
+// ahead is what the reading, which lags, will be when a hand has closed the
+// chiller's water: a fast chiller would else be closed far below a stand.
+func (r *round) ahead() unit.Celsius {
+	const hand = 15 // s: filter, probe and the hand itself
+	slope, known := r.s.Filter.SlopeOver(20 * time.Second)
+	if !known || slope > 0 || r.s.Stage != Cool || r.step().Kind != profile.Stand {
+		return r.e.Value
+	}
+	return r.e.Value + unit.Celsius(slope*hand)
 }
 
 // endAtTap ends a chill that can get no lower: its water is not cold enough.

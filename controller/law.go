@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"math"
 	"time"
 
 	"mashward/controller/modulate"
@@ -60,6 +61,12 @@ const (
 	settleBand unit.Kelvin = 0.12
 	settleSpan             = 2 * time.Minute
 	coastMost              = 10 * time.Minute
+	// A reading further above the target than any probe leads its mash in a
+	// heat-up ends it, whatever the balance says.
+	mostLead unit.Kelvin = 2.5
+	// A heat-up that went further off than this was disturbed and teaches
+	// nothing.
+	oddRatio = 0.25
 	// Strike water is ready for the grain when it keeps within this for so long.
 	strikeBand  unit.Kelvin = 0.15
 	strikeStill             = 90 * time.Second
@@ -67,6 +74,8 @@ const (
 	slopeAfter             = 3 * time.Minute
 	slopeRise  unit.Kelvin = 5
 	learnRise  unit.Kelvin = 4
+	leastSpare             = -0.2
+	mostSpare              = 0.4
 	leastGain              = 0.5
 	mostGain               = 1.6
 )
@@ -161,7 +170,7 @@ func (r *round) begin(target unit.Celsius) {
 func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 	l := &r.s.Law
 	r.learnSlope()
-	if l.Mean >= l.Target {
+	if l.Mean >= l.Target || r.e.Value > l.Target.Plus(mostLead) {
 		r.learnLag()
 		l.enter(Coast)
 		return r.coast()
@@ -242,8 +251,23 @@ func (r *round) coast() unit.Duty {
 	if !settled && l.InWay < coastMost {
 		return duty
 	}
+	if !settled {
+		r.learnDrift()
+	}
 	r.judge()
 	return duty
+}
+
+// learnDrift takes a steady drift under holding power for what it is: more or
+// less loss than was declared, an open lid for one.
+func (r *round) learnDrift() {
+	slope, known := r.s.Filter.SlopeOver(settleSpan)
+	if !known {
+		return
+	}
+	l := &r.s.Law
+	l.Spare -= float64(slope) * float64(r.s.Load) / float64(r.c.Power)
+	l.Spare = min(max(l.Spare, leastSpare), mostSpare)
 }
 
 // judge learns from a finished heat-up and decides whether a second, small one
@@ -251,8 +275,10 @@ func (r *round) coast() unit.Duty {
 func (r *round) judge() {
 	l := &r.s.Law
 	if rise := l.Mean.Minus(l.Origin); rise >= learnRise {
-		ratio := float64(r.e.Value-l.Origin) / float64(rise)
-		r.learn(l.gain() * (1 + 0.8*(ratio-1)))
+		miss := float64(r.e.Value-l.Origin)/float64(rise) - 1
+		if math.Abs(miss) <= oddRatio {
+			r.learn(l.gain() * (1 + 0.8*miss))
+		}
 	}
 	l.Mean = r.e.Value
 	l.Origin, l.Course = l.Mean, l.Mean
@@ -294,7 +320,7 @@ func (r *round) hold() unit.Duty {
 	l.Asked = r.d.Terms.Sum()
 	if l.InWay > 5*time.Minute {
 		l.Spare += (l.PID.Integral - l.Spare) * min(1, r.dt.Seconds()/600)
-		l.Spare = min(max(l.Spare, -0.2), 0.4)
+		l.Spare = min(max(l.Spare, leastSpare), mostSpare)
 	}
 	return unit.Duty(l.Asked).Clamp()
 }

@@ -88,7 +88,7 @@ func TestExplore(t *testing.T) {
 		if n == 1 {
 			trace = "/tmp/trace.csv"
 		}
-		res, ok := runKettle(t, uint64(seed), plan.SolidState, trace)
+		res, ok := runKettle(t, uint64(seed), relayKind(), trace)
 		if !ok {
 			continue
 		}
@@ -114,6 +114,9 @@ func TestExplore(t *testing.T) {
 				rms = append(rms, f(s.HoldRMS))
 			}
 		}
+		if len(res.Cuts)+len(res.Trips)+len(res.Alarms) > 0 {
+			line += fmt.Sprint(" cuts ", res.Cuts, res.Trips, res.Alarms)
+		}
 		t.Log(line)
 	}
 	for name, v := range map[string][]float64{"over": over, "land": land, "ratio": ratio, "rms": rms} {
@@ -125,3 +128,10 @@ func TestExplore(t *testing.T) {
 }
 
 var _ = heat.WaterHeat
+
+func relayKind() plan.RelayKind {
+	if os.Getenv("MECH") != "" {
+		return plan.Mechanical
+	}
+	return plan.SolidState
+}

@@ -120,7 +120,7 @@ func (d Day) Event(e controller.Event) string {
 	case controller.ClockBegan:
 		return fmt.Sprintf("The clock runs: %s.", Length(d.Config.Steps[e.Step].For))
 	case controller.CountedBack:
-		return fmt.Sprintf("The %s in which the bed settled count.", Length(time.Duration(e.Value)*time.Second))
+		return d.countedBack(e)
 	case controller.StepEnded:
 		return ""
 	case controller.AdditionDue:
@@ -157,6 +157,14 @@ func (d Day) reached(e controller.Event) string {
 		return fmt.Sprintf("It boils, %s after the step began.", took)
 	}
 	return fmt.Sprintf("At %.1f °C after %s.", d.Config.Steps[e.Step].Target, took)
+}
+
+func (d Day) countedBack(e controller.Event) string {
+	length := Length(time.Duration(e.Value) * time.Second)
+	if d.Config.Steps[e.Step].Kind == profile.Boil {
+		return fmt.Sprintf("It has boiled for %s already: they count.", length)
+	}
+	return fmt.Sprintf("The %s in which the bed settled count.", length)
 }
 
 func (d Day) mode(m controller.Mode) string {

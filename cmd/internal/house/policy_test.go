@@ -1,0 +1,127 @@
+package house
+
+// module is the path that go.mod declares.
+const module = "mashward"
+
+// kind is how a package stands to the world.
+type kind uint8
+
+const (
+	pure  kind = iota // values in, values out: no clock, file, net, lock, goroutine
+	shell             // touches the world, and decides nothing
+)
+
+// row is what one package may do. House paths are written without the module.
+type row struct {
+	path    string
+	kind    kind
+	house   string // packages of the house it may import directly, by exact path
+	outside string // imports it may have beyond what its kind allows; needs why
+	clock   bool   // a shell that may read a clock or start a timer; needs why
+	why     string
+}
+
+// policy is the import graph. A package may import what its row names and
+// nothing else of the house. The order is from the ground up.
+var policy = []row{
+	{path: "controller/unit"},
+	{
+		path: "profile/strict", house: "controller/unit", outside: "gopkg.in/yaml.v3",
+		why: "the one place that knows YAML; every other package sees typed values with their positions",
+	},
+	{path: "profile", house: "controller/unit profile/strict"},
+	{path: "profile/heat", house: "controller/unit"},
+	{path: "profile/plan", house: "controller/unit profile profile/heat"},
+
+	{path: "sensors", house: "controller/unit"},
+	{path: "sensors/estimate", house: "controller/unit sensors"},
+
+	{path: "controller/pid", house: "controller/unit"},
+	{path: "controller/modulate", house: "controller/unit"},
+	{path: "controller/interlock", house: "controller/unit sensors"},
+	{path: "controller", house: "controller/unit controller/pid controller/modulate profile profile/heat sensors sensors/estimate"},
+	{
+		path: "controller/line", kind: shell, house: "controller/unit", clock: true,
+		why: "the lease: its timers take heat away when nobody renews it",
+	},
+	{path: "controller/loop", kind: shell, house: "controller controller/unit controller/interlock controller/line sensors"},
+	{
+		path: "controller/record", kind: shell,
+		house: "controller controller/unit controller/interlock controller/loop profile sensors",
+		why:   "profile: the step list as edited is part of the State it stores",
+	},
+
+	{path: "sim/fault", house: "controller/unit profile/strict"},
+	{
+		path: "sim", house: "controller/unit profile/heat profile/strict sensors sim/fault", outside: "math/rand/v2 sync/atomic",
+		why: "noise is a generator held by value, seeded by the caller; Drop of its line may come from any goroutine",
+	},
+	{
+		path: "sim/kettles", house: "controller/unit profile/heat sim", outside: "math/rand/v2",
+		why: "random kettles, each from its seed",
+	},
+
+	{path: "testdata", kind: shell},
+	{
+		path: "cmd/internal/config", kind: shell,
+		house: "controller/unit profile profile/heat profile/plan profile/strict sim sim/fault",
+		why:   "strict: it reads the rig file; sim and plan: it fills their parameters, so that they need not know the rig",
+	},
+	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit profile"},
+	{
+		path: "cmd/internal/rehearse", kind: shell, clock: true,
+		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
+			"controller/record profile profile/heat profile/plan sensors sim sim/fault sim/kettles cmd/internal/config cmd/internal/say",
+		why: "clock: the deadline on the socket of a plant in another process; no decision sees it",
+	},
+	{path: "cmd/internal/house", kind: shell},
+	{
+		path: "cmd/mashward/internal/wall", kind: shell, clock: true,
+		why: "the one place where time really passes: it paces what a person watches",
+	},
+	{
+		path: "cmd/mashward", kind: shell,
+		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan profile/strict " +
+			"sim sim/fault testdata cmd/internal/config cmd/internal/rehearse cmd/internal/say cmd/mashward/internal/wall",
+		why: "it binds everything together; drivers, page and metrics join here",
+	},
+}
+
+// never is what must not be reached even through others, by exact path. Rows
+// for packages yet to come take effect with them.
+var never = []struct {
+	path, others, why string
+}{
+	{
+		"controller/interlock", "controller controller/pid profile sensors/estimate",
+		"a guard that trusts the filter or the target of the guarded is blind with it",
+	},
+	{
+		"controller/verify", "controller controller/pid profile sensors/estimate",
+		"its findings must not come from the law they judge",
+	},
+	{
+		"controller", "controller/interlock controller/loop controller/record controller/line sim",
+		"the core decides; it must not learn who carries it out or watches",
+	},
+	{
+		"sim", "controller controller/pid controller/modulate controller/interlock controller/observer sensors/estimate",
+		"a controller tested on its own model is not tested",
+	},
+}
+
+// world is what a pure package must not import, itself or anything below it.
+var world = []string{
+	"os", "net", "log", "sync", "context", "syscall", "runtime", "unsafe", "plugin",
+	"math/rand", "crypto/rand", "io/ioutil", "embed", "expvar", "testing",
+}
+
+// durations is all that a pure package may take from package time.
+var durations = []string{"Duration", "Nanosecond", "Microsecond", "Millisecond", "Second", "Minute", "Hour"}
+
+// clocks are the names of package time that read a clock or wait for one.
+var clocks = []string{"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "NewTimer", "NewTicker", "Tick"}
+
+// generators is what may be taken from math/rand/v2: a generator that is a
+// value with a seed, never the global one.
+var generators = []string{"New", "NewPCG", "NewChaCha8", "Rand", "PCG", "ChaCha8", "Source"}
