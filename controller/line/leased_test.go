@@ -162,6 +162,26 @@ func TestDropTakesHeatAwayWhileHoldIsStuckInTheDriver(t *testing.T) {
 	}
 }
 
+// The driver may switch on late and then hang for good: nobody tells, so off
+// has to be repeated for as long as the call has not come back.
+func TestOffIsRepeatedWhileACallMaySwitchOn(t *testing.T) {
+	inBubble(t, func(t *testing.T, l *Leased, r *recorder) {
+		r.before, r.after = make(chan struct{}), make(chan struct{})
+		result := make(chan error, 1)
+		go func() { result <- l.Hold(unit.On, MaxLease) }()
+		synctest.Wait()
+		l.Drop()
+		pass(10*time.Second + retryAfter/2)
+		close(r.before)
+		synctest.Wait()
+		r.wantRelay(t, unit.On, "when the driver switches on late")
+		pass(retryAfter)
+		r.wantRelay(t, unit.Off, "one repetition later")
+		close(r.after)
+		wantErr(t, <-result, ErrExpired)
+	})
+}
+
 func TestLeaseExpiresWhileHoldIsStuckInTheDriver(t *testing.T) {
 	inBubble(t, func(t *testing.T, l *Leased, r *recorder) {
 		r.after = make(chan struct{})
