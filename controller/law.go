@@ -72,6 +72,7 @@ const (
 	strikeStill             = 90 * time.Second
 	// The slope of a heat-up is trusted after this, and over this rise.
 	slopeAfter             = 3 * time.Minute
+	bedSlopeAfter          = 8 * time.Minute
 	slopeRise  unit.Kelvin = 5
 	learnRise  unit.Kelvin = 4
 	leastSpare             = -0.2
@@ -189,12 +190,16 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 	return unit.Duty(r.holding(l.Mean) + l.Spare + climb + closing).Clamp()
 }
 
-// learnSlope compares the measured with the balanced rise while water alone is
-// in the kettle: with a bed, inside and outside drift apart in a heat-up and
-// the slope of one place says little.
+// learnSlope compares the measured with the balanced rise. With a bed in the
+// kettle inside and outside drift apart when a heat-up begins, and the slope of
+// one place says little until they run beside each other.
 func (r *round) learnSlope() {
 	l := &r.s.Law
-	if r.s.GrainIn || r.t.Applied == unit.Off || l.InWay < slopeAfter {
+	after := slopeAfter
+	if r.s.GrainIn {
+		after = bedSlopeAfter
+	}
+	if l.InWay < after {
 		return
 	}
 	if !l.Marked {
@@ -293,15 +298,11 @@ func (r *round) judge() {
 // gains are by SIMC for an integrating process with the learned lag, tc = 1.5
 // times the lag: Skogestad, J. Process Control 13 (2003) 291.
 func (r *round) gains() pid.Gains {
-	lag := r.lag().Seconds()
+	lag := r.lag()
 	rate := float64(r.c.Power) / float64(r.s.Load) * r.s.Law.gain() // K/s at full power
-	tc := 1.5 * lag
-	return pid.Gains{
-		Proportional: 1 / (rate * (tc + lag)),
-		Integral:     time.Duration(4 * (tc + lag) * float64(time.Second)),
-		Derivative:   time.Duration(lag / 4 * float64(time.Second)),
-		Weight:       1, // the approach is outside the loop
-	}
+	g := pid.SIMC(rate, lag, lag*3/2) // weight 1: the approach is outside the loop
+	g.Derivative = lag / 4
+	return g
 }
 
 // hold is the PID loop on the filtered reading.

@@ -56,12 +56,16 @@ type Terms struct {
 func (t Terms) Sum() float64 { return t.Forward + t.Proportional + t.Integral + t.Derivative }
 
 // Step runs the law once. A dt of zero or less, or an input that is not a
-// number, leaves the memory alone and asks for nothing.
+// number, leaves the memory alone and asks for nothing. A memory that is not a
+// number begins anew.
 func Step(s State, g Gains, in Input) (State, Terms) {
-	e := float64(in.Target - in.Value)
-	if in.Dt <= 0 || math.IsNaN(e) || math.IsInf(e, 0) {
+	if math.IsNaN(s.Integral) {
+		s.Integral = 0
+	}
+	if in.Dt <= 0 || !in.finite() || !g.finite() {
 		return s, Terms{}
 	}
+	e := float64(in.Target - in.Value)
 	dt := in.Dt.Seconds()
 	if g.Integral > 0 {
 		ti := g.Integral.Seconds()
@@ -75,6 +79,19 @@ func Step(s State, g Gains, in Input) (State, Terms) {
 		Integral:     s.Integral,
 		Derivative:   -g.Proportional * g.Derivative.Seconds() * float64(in.Slope),
 	}
+}
+
+// finite tells that every figure is a number: one that is not would stay in the
+// integral for the rest of the day.
+func (in Input) finite() bool {
+	sum := float64(in.Target) + float64(in.Origin) + float64(in.Value) + float64(in.Slope) +
+		in.Forward + in.Applied + in.Wished
+	return !math.IsNaN(sum) && !math.IsInf(sum, 0)
+}
+
+func (g Gains) finite() bool {
+	sum := g.Proportional + g.Weight
+	return !math.IsNaN(sum) && !math.IsInf(sum, 0)
 }
 
 // tracking is the time in which the integral gives way to what was applied:
