@@ -1,0 +1,80 @@
+package record
+
+import (
+	"fmt"
+	"strconv"
+	"time"
+
+	"mashward/controller"
+)
+
+// eventWords is an event as a sentence for people, with what its figure means.
+func (h *Head) eventWords(e controller.Event) string {
+	index := int(e.Value)
+	switch e.Kind {
+	case controller.StepStarted:
+		return fmt.Sprintf("step %d begins%s", e.Step, h.stepName(int(e.Step), ": "))
+	case controller.StepEnded:
+		return fmt.Sprintf("step %d ends", e.Step)
+	case controller.StageChanged:
+		return "stage: " + controller.Stage(index).String()
+	case controller.TargetReached:
+		return "target reached after " + seconds(e.Value)
+	case controller.CountedBack:
+		return seconds(e.Value) + " of settling count"
+	case controller.AdditionDue:
+		if index >= 0 && index < len(h.AdditionNames) {
+			return "addition due: " + h.AdditionNames[index]
+		}
+		return fmt.Sprintf("addition %d due", index+1)
+	case controller.AlarmRaised:
+		return "alarm: " + controller.Alarm(index).String()
+	case controller.AlarmCleared:
+		return "alarm over: " + controller.Alarm(index).String()
+	case controller.PromptRaised:
+		return "asked: " + controller.Prompt(index).String()
+	case controller.Refused:
+		return "refused: " + controller.Refusal(index).String()
+	case controller.Accepted:
+		return "done: " + controller.Wish(index).String()
+	case controller.ModeChanged:
+		return "batch: " + controller.Mode(index).String()
+	case controller.GrainSuspected, controller.ChillPlateau:
+		return fmt.Sprintf("%v at %.1f °C", e.Kind, e.Value)
+	case controller.LoadLearned:
+		return fmt.Sprintf("the kettle heats %.2f times as fast as declared", e.Value)
+	case controller.TimeGap:
+		return "time gap of " + seconds(e.Value)
+	case controller.PumpStarts:
+		return "pump will start in " + seconds(e.Value)
+	}
+	return e.Kind.String()
+}
+
+// stepName is the label of a step with something before it, or nothing.
+func (h *Head) stepName(index int, before string) string {
+	if index < 0 || index >= len(h.StepNames) || h.StepNames[index] == "" {
+		return ""
+	}
+	return before + h.StepNames[index]
+}
+
+// commandWords is a command with its figures, "" for none.
+func commandWords(c controller.Command) string {
+	switch c.Wish {
+	case controller.NoWish:
+		return ""
+	case controller.Drained:
+		return fmt.Sprintf("%v %s L", c.Wish, decimal(float64(c.Volume)))
+	case controller.Extend:
+		return fmt.Sprintf("%v %v", c.Wish, c.By)
+	}
+	return c.Wish.String()
+}
+
+func seconds(s float64) string {
+	return time.Duration(s * float64(time.Second)).Round(time.Second).String()
+}
+
+// decimal is the shortest text that reads back to the same number.
+func decimal(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
