@@ -3,8 +3,9 @@
 //
 // Two kinds of relay ask for two ways. A solid-state relay may change every
 // second: one tick is the shortest pulse and the rounding error is carried to
-// the next. A mechanical relay wears with each closing: it works in windows of
-// 20 s, stays at least 4 s in a state, and so closes at most 180 times an hour.
+// the next. A mechanical relay wears with each closing: a window of 20 s begins
+// with each, in which it does not close again, and it stays at least 4 s in a
+// state. So it closes at most 180 times in any hour.
 package modulate
 
 import (
@@ -44,8 +45,8 @@ type State struct {
 	Relay   unit.Relay
 	Carry   float64       // seconds of heat owed (+) or given too much (-)
 	InState time.Duration // how long the relay has been as it is
-	InWin   time.Duration // how far the mechanical window has run
-	Closed  bool          // the relay has closed in this window already
+	InWin   time.Duration // how far the mechanical window has run since the last closing
+	Closed  bool          // that window still runs: the relay may not close
 }
 
 // Step gives the relay for the coming dt. A duty of zero switches off at once,
@@ -82,13 +83,11 @@ func (s State) pulse(duty unit.Duty, dt time.Duration) (State, unit.Relay) {
 	return s.be(relay, dt), relay
 }
 
-// window is the mechanical way: one pulse a window, its length compared live
+// window is the mechanical way: at most one pulse a window, its length compared live
 // with the duty, so that a falling duty may end it early.
 func (s State) window(duty unit.Duty, dt time.Duration) (State, unit.Relay) {
-	s.InWin += dt
-	if s.InWin >= Window {
-		s.InWin, s.Closed = 0, s.Relay == unit.On
-	}
+	s.InWin = min(s.InWin+dt, Window)
+	s.Closed = s.Closed && s.InWin < Window
 	s.Carry = clamp(s.Carry+float64(duty)*dt.Seconds(), 2*MinOn.Seconds()+Window.Seconds())
 	relay := s.wish(duty)
 	if relay == unit.On {
@@ -98,7 +97,7 @@ func (s State) window(duty unit.Duty, dt time.Duration) (State, unit.Relay) {
 }
 
 // wish decides on or off by what is owed, bounded by the minimum times and by
-// one closing a window.
+// the window since the last closing.
 func (s State) wish(duty unit.Duty) unit.Relay {
 	if s.Relay == unit.On {
 		if s.InState < MinOn {
@@ -119,7 +118,9 @@ func (s State) wish(duty unit.Duty) unit.Relay {
 func (s State) be(relay unit.Relay, dt time.Duration) State {
 	if relay != s.Relay {
 		s.InState = 0
-		s.Closed = s.Closed || relay == unit.On
+		if relay == unit.On {
+			s.InWin, s.Closed = 0, true
+		}
 	}
 	s.Relay = relay
 	s.InState += dt
