@@ -82,6 +82,8 @@ const (
 	GentleMost  unit.Celsius = 95 // and never above
 	// HereValid is how long "I am here, lid off" stands.
 	HereValid = 15 * time.Minute
+	// ArmedFor is how long one arming by a person is good for.
+	ArmedFor = 12 * time.Hour
 	// PlateauBand: a plateau further below the boiling point is no boil.
 	PlateauBand unit.Kelvin = 2.5
 	// ScaldLoop: the pump runs in the last minutes of a boil.

@@ -256,7 +256,11 @@ func (r *round) cool() {
 		s.ChillerOn = false
 		r.event(PromptRaised, float64(AskChillerOff))
 	}
-	if r.e.Value > step.Target.Plus(chillBand) {
+	band := chillBand
+	if step.Kind == profile.Stand {
+		band = EntryBand
+	}
+	if r.e.Value > step.Target.Plus(band) {
 		r.endAtTap()
 		return
 	}

@@ -71,14 +71,14 @@ const (
 	strikeBand  unit.Kelvin = 0.15
 	strikeStill             = 90 * time.Second
 	// The slope of a heat-up is trusted after this, and over this rise.
-	slopeAfter             = 3 * time.Minute
-	bedSlopeAfter          = 8 * time.Minute
-	slopeRise  unit.Kelvin = 5
-	learnRise  unit.Kelvin = 4
-	leastSpare             = -0.2
-	mostSpare              = 0.4
-	leastGain              = 0.5
-	mostGain               = 1.6
+	slopeAfter                = 3 * time.Minute
+	bedSlopeAfter             = 8 * time.Minute
+	slopeRise     unit.Kelvin = 5
+	learnRise     unit.Kelvin = 4
+	leastSpare                = -0.2
+	mostSpare                 = 0.4
+	leastGain                 = 0.5
+	mostGain                  = 1.6
 )
 
 // gain is measured over declared rise, 1 until learned.
@@ -300,7 +300,7 @@ func (r *round) judge() {
 func (r *round) gains() pid.Gains {
 	lag := r.lag()
 	rate := float64(r.c.Power) / float64(r.s.Load) * r.s.Law.gain() // K/s at full power
-	g := pid.SIMC(rate, lag, lag*3/2) // weight 1: the approach is outside the loop
+	g := pid.SIMC(rate, lag, lag*3/2)                               // weight 1: the approach is outside the loop
 	g.Derivative = lag / 4
 	return g
 }

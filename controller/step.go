@@ -66,13 +66,15 @@ func (r *round) look() {
 	r.s.Filter, r.e = estimate.Step(r.s.Filter, r.t.Reading, r.t.Now, r.dt, rise)
 }
 
-// heedTrip holds the batch when the interlock has tripped.
+// heedTrip holds the batch when the interlock has tripped, and when the arming
+// has run out: one arming is good for one day.
 func (r *round) heedTrip() {
-	if r.t.Trip == NoReason {
-		return
-	}
-	if r.s.Mode.Heats() {
+	switch {
+	case !r.s.Mode.Heats():
+	case r.t.Trip != NoReason:
 		r.enterMode(Held, r.t.Trip)
+	case r.s.Clock >= ArmedFor:
+		r.enterMode(Held, NotArmed)
 	}
 }
 

@@ -1,38 +1,29 @@
 package rehearse
 
 import (
-	"fmt"
+	"cmp"
 	"math"
-	"os"
 	"slices"
-	"strconv"
 	"testing"
 	"time"
 
 	"mashward/controller/unit"
 	"mashward/profile"
-	"mashward/profile/heat"
 	"mashward/profile/plan"
 	"mashward/sim"
 	"mashward/sim/kettles"
 )
 
-// declaredKettle is what an owner would write in a rig file.
-func declaredKettle(k kettles.Kettle) plan.Kettle {
+// declared is what an owner would write in a rig file.
+func declared(k kettles.Kettle, relay plan.RelayKind) plan.Kettle {
 	d := k.Declared
-	place := plan.Outlet
-	switch d.Place {
-	case sim.Return:
-		place = plan.Return
-	case sim.Bed:
-		place = plan.Bed
-	}
+	place := map[sim.Place]plan.Place{sim.Outlet: plan.Outlet, sim.Return: plan.Return, sim.Bed: plan.Bed}[d.Place]
 	return plan.Kettle{Capacity: d.Capacity, Diameter: d.Diameter, ElementCoveredAt: d.ElementCovered, Vessel: d.Vessel,
-		Loss: d.Loss, Power: d.Power, Relay: plan.SolidState, Pump: true, InBoil: true, Probe: place, ProbeCoveredAt: d.ProbeCovered,
+		Loss: d.Loss, Power: d.Power, Relay: relay, Pump: true, InBoil: true, Probe: place, ProbeCoveredAt: d.ProbeCovered,
 		Altitude: d.Altitude, Room: d.Room, Tap: d.Tap, Retention: d.Retention}
 }
 
-// fourRests is the study's mash for one kettle.
+// fourRests is one mash for any kettle: 44, 63, 71 and 77 °C.
 func fourRests(k kettles.Kettle) profile.Profile {
 	rest := func(kind profile.Kind, t unit.Celsius, minutes int) profile.Step {
 		return profile.Step{Kind: kind, Target: t, For: time.Duration(minutes) * time.Minute, Floor: 1}
@@ -42,96 +33,115 @@ func fourRests(k kettles.Kettle) profile.Profile {
 		Steps: []profile.Step{rest(profile.MashIn, 44, 10), rest(profile.Rest, 63, 25), rest(profile.Rest, 71, 20), rest(profile.MashOut, 77, 10)}}
 }
 
-func runKettle(t *testing.T, seed uint64, relay plan.RelayKind, trace string) (Result, bool) {
-	k := kettles.Random(seed)
-	dk := declaredKettle(k)
-	dk.Relay = relay
-	p := fourRests(k)
-	d, problems := plan.Make(p, dk)
-	if plan.Refused(problems) {
-		t.Logf("seed %d refused: %v", seed, problems)
-		return Result{}, false
-	}
-	bench := sim.NewBench(sim.New(k.Plant, k.Load, seed), nil, seed)
-	r := Run{Profile: p, Plan: d, Kettle: &Simulated{Bench: bench}}
-	if trace != "" {
-		f, err := os.Create(trace)
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer f.Close()
-		r.Trace = NewTrace(f)
-	}
-	res, err := r.Go()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, c := range r.judge.steps {
-		if c.index == 1 {
-			mashInMiss = r.judge.at(c.start) - 44
-		}
-	}
-	return res, true
+// rested is how the rests of one kettle went.
+type rested struct {
+	seed                       uint64
+	overshoot, ratio, rms      []float64
+	landing                    float64 // true mash less target at the moment the grain was in
+	switches, cuts, trips      int
+	outcome                    string
+	operationsAnHour, duration float64
 }
 
-var mashInMiss float64
-
-func TestExplore(t *testing.T) {
-	n, _ := strconv.Atoi(os.Getenv("N"))
-	from, _ := strconv.Atoi(os.Getenv("FROM"))
-	if n == 0 {
-		t.Skip("set N")
+// runFourRests rehearses the four rests on the kettle of a seed.
+func runFourRests(t *testing.T, seed uint64, relay plan.RelayKind) rested {
+	t.Helper()
+	k := kettles.Random(seed)
+	p := fourRests(k)
+	d, problems := plan.Make(p, declared(k, relay))
+	if plan.Refused(problems) {
+		t.Fatalf("kettle %d: the plan refuses a day of the domain: %v", seed, problems)
 	}
-	var over, ratio, rms, land []float64
-	for seed := from; seed < from+n; seed++ {
-		trace := ""
-		if n == 1 {
-			trace = "/tmp/trace.csv"
+	r := Run{Profile: p, Plan: d, Kettle: &Simulated{Bench: sim.NewBench(sim.New(k.Plant, k.Load, seed), nil, seed)}}
+	result, err := r.Go()
+	if err != nil {
+		t.Fatalf("kettle %d: %v", seed, err)
+	}
+	out := rested{seed: seed, outcome: result.Outcome, switches: result.Switches, cuts: len(result.Cuts), trips: len(result.Trips),
+		operationsAnHour: float64(result.Switches) / result.Duration * 3600, duration: result.Duration}
+	for i, s := range result.Steps {
+		if s.kind == profile.MashIn {
+			out.landing = r.judge.at(r.judge.steps[i].start) - s.target
 		}
-		res, ok := runKettle(t, uint64(seed), relayKind(), trace)
-		if !ok {
+		if s.kind != profile.Rest && s.kind != profile.MashOut {
 			continue
 		}
-		k := kettles.Random(uint64(seed))
-		line := fmt.Sprintf("seed %d %4.0fL %4.0fW %s turn %.0fs out %s(%s):", seed, float64(k.Load.Water), float64(k.Plant.Element.Power), k.Plant.Probe.Place,
-			float64(k.Load.Water)/float64(k.Plant.Circulation.Flow), res.Outcome, res.Reason)
-		line += fmt.Sprintf(" in %+.2f ", mashInMiss)
-		for _, s := range res.Steps {
-			f := func(p *float64) float64 {
-				if p == nil {
-					return math.NaN()
-				}
-				return *p
-			}
-			q := f(s.Reached) / f(s.Limit)
-			line += fmt.Sprintf(" | %s %.2f r%.2f h%.3f", s.Kind, f(s.Overshoot), q, f(s.HoldRMS))
-			if s.Kind == "mash-in" {
-				land = append(land, math.Abs(mashInMiss))
-			}
-			if s.Kind == "rest" || s.Kind == "mash-out" {
-				over = append(over, f(s.Overshoot))
-				ratio = append(ratio, q)
-				rms = append(rms, f(s.HoldRMS))
-			}
+		if s.Reached == nil || s.Overshoot == nil || s.HoldRMS == nil {
+			t.Errorf("kettle %d: step %d was never reached", seed, s.Index)
+			continue
 		}
-		if len(res.Cuts)+len(res.Trips)+len(res.Alarms) > 0 {
-			line += fmt.Sprint(" cuts ", res.Cuts, res.Trips, res.Alarms)
+		out.overshoot = append(out.overshoot, *s.Overshoot)
+		out.rms = append(out.rms, *s.HoldRMS)
+		if s.Limit != nil {
+			out.ratio = append(out.ratio, *s.Reached / *s.Limit)
 		}
-		t.Log(line)
 	}
-	for name, v := range map[string][]float64{"over": over, "land": land, "ratio": ratio, "rms": rms} {
-		slices.Sort(v)
-		if len(v) > 0 {
-			t.Logf("%s median %.3f p90 %.3f worst %.3f", name, v[len(v)/2], v[len(v)*9/10], v[len(v)-1])
+	return out
+}
+
+// spread is a sorted set of figures.
+type spread []float64
+
+func (s spread) median() float64 { return s[len(s)/2] }
+func (s spread) worst() float64  { return s[len(s)-1] }
+
+// gather sorts one figure of all kettles.
+func gather(all []rested, of func(rested) []float64) spread {
+	var s spread
+	for _, r := range all {
+		s = append(s, of(r)...)
+	}
+	slices.Sort(s)
+	return s
+}
+
+// TestSixtyUntunedKettlesHoldTheirRests is the goal for a kettle of which only
+// power, volume and place are declared: 60 random kettles over the domain.
+func TestSixtyUntunedKettlesHoldTheirRests(t *testing.T) {
+	all := make([]rested, 0, 60)
+	for seed := range uint64(60) {
+		r := runFourRests(t, seed, plan.SolidState)
+		if r.outcome != "complete" || r.cuts+r.trips > 0 {
+			t.Errorf("kettle %d: %s with %d cuts and %d trips; want complete with none", seed, r.outcome, r.cuts, r.trips)
 		}
+		if math.Abs(r.landing) > 0.3 {
+			t.Errorf("kettle %d: the mash lands %+.2f K beside its target when the grain is in; want within 0.3 K", seed, r.landing)
+		}
+		all = append(all, r)
+	}
+	judgeSpread(t, "overshoot, K", gather(all, func(r rested) []float64 { return r.overshoot }), 0.3, 1.5)
+	judgeSpread(t, "hold RMS, K", gather(all, func(r rested) []float64 { return r.rms }), 0.15, 0.8)
+	judgeSpread(t, "time over the limit", gather(all, func(r rested) []float64 { return r.ratio }), 1.2, 2.5)
+}
+
+// TestSixtyUntunedKettlesWithAMechanicalRelay holds the same goals and spares
+// the relay.
+func TestSixtyUntunedKettlesWithAMechanicalRelay(t *testing.T) {
+	all := make([]rested, 0, 60)
+	for seed := range uint64(60) {
+		r := runFourRests(t, seed, plan.Mechanical)
+		if r.outcome != "complete" || r.cuts+r.trips > 0 {
+			t.Errorf("kettle %d: %s with %d cuts and %d trips; want complete with none", seed, r.outcome, r.cuts, r.trips)
+		}
+		all = append(all, r)
+	}
+	judgeSpread(t, "overshoot, K", gather(all, func(r rested) []float64 { return r.overshoot }), 0.3, 1.5)
+	judgeSpread(t, "hold RMS, K", gather(all, func(r rested) []float64 { return r.rms }), 0.15, 0.8)
+	judgeSpread(t, "time over the limit", gather(all, func(r rested) []float64 { return r.ratio }), 1.2, 2.5)
+	busiest := slices.MaxFunc(all, func(a, b rested) int { return cmp.Compare(a.operationsAnHour, b.operationsAnHour) })
+	t.Logf("busiest relay: %.0f closings an hour (kettle %d)", busiest.operationsAnHour, busiest.seed)
+	if busiest.operationsAnHour > 180 {
+		t.Errorf("kettle %d: %.0f closings an hour; want at most 180", busiest.seed, busiest.operationsAnHour)
 	}
 }
 
-var _ = heat.WaterHeat
-
-func relayKind() plan.RelayKind {
-	if os.Getenv("MECH") != "" {
-		return plan.Mechanical
+func judgeSpread(t *testing.T, what string, s spread, median, worst float64) {
+	t.Helper()
+	t.Logf("%s: median %.3f, worst %.3f (goal %.2f and %.2f, %d rests)", what, s.median(), s.worst(), median, worst, len(s))
+	if s.median() > median {
+		t.Errorf("%s: median %.3f; want at most %.2f", what, s.median(), median)
 	}
-	return plan.SolidState
+	if s.worst() > worst {
+		t.Errorf("%s: worst %.3f; want at most %.2f", what, s.worst(), worst)
+	}
 }
