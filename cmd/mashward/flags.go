@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
 
@@ -25,12 +26,23 @@ func newOptions(name, synopsis, about string, out io.Writer) *options {
 	o := &options{FlagSet: flag.NewFlagSet(name, flag.ContinueOnError)}
 	o.SetOutput(io.Discard)
 	o.Usage = func() {
-		fmt.Fprintf(out, "Usage: mashward %s %s\n\n%s\n\n", name, synopsis, about)
-		o.SetOutput(out)
-		o.PrintDefaults()
-		o.SetOutput(io.Discard)
+		fmt.Fprintf(out, "Usage: mashward %s %s\n\n%s\n", name, synopsis, about)
+		o.VisitAll(func(f *flag.Flag) { fmt.Fprint(out, optionLine(f)) })
 	}
 	return o
+}
+
+// optionLine is one option in the help: its name, what it takes, what it does.
+func optionLine(f *flag.Flag) string {
+	takes, does := flag.UnquoteUsage(f)
+	if slices.Contains(later, f.Name) {
+		return ""
+	}
+	line := fmt.Sprintf("\n  --%s %s\n      %s", f.Name, strings.ToUpper(takes), does)
+	if f.DefValue != "" && f.DefValue != "0" && f.DefValue != "0s" && f.DefValue != "false" {
+		line += fmt.Sprintf(" (else %s)", f.DefValue)
+	}
+	return line + "\n"
 }
 
 // parse reads the arguments; done tells that help was asked for and given.

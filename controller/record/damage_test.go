@@ -16,7 +16,7 @@ import (
 // short is a record of a few minutes, with a start, a step and a checkpoint.
 func short(tb testing.TB) *Memory {
 	day := newToy(4)
-	day.wort, day.probe, day.ticks = 47, 47, 130
+	day.wort, day.probe, day.ticks = 47, 47, 75
 	return recorded(tb, day)
 }
 
@@ -55,7 +55,7 @@ func tell(r *Reader) (all []told, ends []int64, err error) {
 func TestATailTornAtAnyByteIsCutToTheLastWholeBlock(t *testing.T) {
 	m := short(t)
 	whole, ends, err := tell(opened(t, m))
-	if err != io.EOF || len(whole) < 100 {
+	if err != io.EOF || len(whole) < 75 {
 		t.Fatalf("%d blocks, %v", len(whole), err)
 	}
 	n := len(ends)
@@ -200,7 +200,7 @@ func TestOpenKeepsWhatItCuts(t *testing.T) {
 	}
 	defer v.Close()
 	result, err := Replay(opened(t, v))
-	if err != nil || !result.Same() || result.Ticks != 169 {
+	if err != nil || !result.Same() || result.Ticks != 114 {
 		t.Errorf("replay of both parts: %d ticks, %v, %v", result.Ticks, result.Difference, err)
 	}
 	if _, err := Create(path); !errors.Is(err, os.ErrExist) {
