@@ -25,8 +25,14 @@ const (
 	// (datasheet); it is believed only within PowerOnBand of the estimate.
 	PowerOnValue unit.Celsius = 85
 	PowerOnBand  unit.Kelvin  = 2
-	// MaxAge is the age beyond which a reading permits nothing.
+	// MaxAge is the age beyond which a reading permits nothing. What comes
+	// after a longer silence is believed as it is, not filtered into the past.
 	MaxAge = 5 * time.Second
+	// Forget is the silence after which rate and fall begin anew.
+	Forget = time.Minute
+	// gapAfter is the longest tick: the ring cannot tell what happened in a
+	// longer one.
+	gapAfter = 3 * time.Second
 )
 
 // slots is the length of the ring of means from which the rate is taken; one
@@ -67,13 +73,19 @@ type Estimate struct {
 // Step takes the newest reading. rise is the fastest the kettle can heat, used
 // to project a missing reading upwards while heat may be on.
 func Step(s State, r sensors.Reading, now, dt time.Duration, rise unit.KelvinPerSecond) (State, Estimate) {
+	if s.Known && s.Last.Taken > now {
+		s = State{Rejected: s.Rejected} // the run clock began anew
+	}
+	if dt > gapAfter {
+		s = s.Restart()
+	}
 	fresh := r.Good() && (!s.Known || r.Taken != s.Last.Taken)
 	if fresh && !plausible(s, r, now) {
 		s.Rejected++
 		fresh = false
 	}
 	if fresh {
-		s = s.accept(r, dt)
+		s = s.accept(r)
 	}
 	if s.Known {
 		s = s.slot(dt)
@@ -87,6 +99,9 @@ func plausible(s State, r sensors.Reading, now time.Duration) bool {
 	if math.IsNaN(v) || r.Value < Lowest || r.Value > Highest || r.Age(now) < 0 {
 		return false
 	}
+	if s.Known && r.Taken < s.Last.Taken {
+		return false // overtaken by a newer one
+	}
 	if r.Value == PowerOnValue && s.Known {
 		return math.Abs(float64(s.Filtered-PowerOnValue)) <= float64(PowerOnBand)
 	}
@@ -94,15 +109,18 @@ func plausible(s State, r sensors.Reading, now time.Duration) bool {
 }
 
 // accept filters one good reading: median of three against spikes, then two
-// first-order filters. The first reading starts all of them.
-func (s State) accept(r sensors.Reading, dt time.Duration) State {
-	if !s.Known {
-		s = State{Known: true, Recent: [3]unit.Celsius{r.Value, r.Value, r.Value},
-			First: r.Value, Filtered: r.Value, Rejected: s.Rejected}
-	}
+// first-order filters. The first reading, and the first after a silence, starts
+// all of them.
+func (s State) accept(r sensors.Reading) State {
 	step := r.Taken - s.Last.Taken
-	if step <= 0 || s.Last.Fault != sensors.None {
-		step = dt
+	if !s.Known || step > MaxAge {
+		if step > Forget {
+			s = s.Restart()
+		}
+		s.Known, s.Last = true, r
+		s.Recent = [3]unit.Celsius{r.Value, r.Value, r.Value}
+		s.First, s.Filtered = r.Value, r.Value
+		return s
 	}
 	s.Recent[s.Count%3] = r.Value
 	s.Count = (s.Count + 1) % 3
@@ -113,7 +131,8 @@ func (s State) accept(r sensors.Reading, dt time.Duration) State {
 	return s
 }
 
-// slot adds this tick to the ring of means.
+// slot adds this tick to the ring of means. What a slot runs over its time goes
+// to the next, so that ticks a little short of a second do not stretch it.
 func (s State) slot(dt time.Duration) State {
 	s.SlotSum += float64(s.Filtered)
 	s.SlotN++
@@ -122,7 +141,7 @@ func (s State) slot(dt time.Duration) State {
 		s.Ring[s.Head] = float32(s.SlotSum / float64(s.SlotN))
 		s.Head = (s.Head + 1) % slots
 		s.Filled = min(s.Filled+1, slots)
-		s.SlotSum, s.SlotN, s.InSlot = 0, 0, 0
+		s.SlotSum, s.SlotN, s.InSlot = 0, 0, s.InSlot-slotTime
 	}
 	return s
 }
