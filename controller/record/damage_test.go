@@ -11,6 +11,7 @@ import (
 	"testing"
 
 	"mashward/controller"
+	"mashward/profile"
 )
 
 // short is a record of a few minutes, with a start, a step and a checkpoint.
@@ -97,10 +98,16 @@ func TestATailOfZerosOrRubbishIsTornToo(t *testing.T) {
 // said, as damage, as a torn tail, or by refusing the whole.
 func TestNoFlippedBitIsReadAsTruth(t *testing.T) {
 	m := short(t)
-	whole, _, _ := tell(opened(t, m))
+	whole, ends, _ := tell(opened(t, m))
 	head := opened(t, m)
+	before, k := *head, 0 // reader and number of the block that the byte is in
 	inMiddle, torn := 0, 0
 	for at := range m.Bytes {
+		for at >= int(head.offset) && int64(at) >= ends[k] {
+			before.window = nil
+			before.Next()
+			k++
+		}
 		for bit := range 8 {
 			if at < int(head.offset) && bit != at%8 {
 				continue // the head is long text: one bit a byte of it
@@ -113,10 +120,10 @@ func TestNoFlippedBitIsReadAsTruth(t *testing.T) {
 				}
 				continue
 			}
-			r := *head // the head has been read already
-			r.storage, r.window = bad, nil
+			r := before // what stands before has been read already
+			r.storage, r.window, r.block.Tick.Events = bad, nil, nil
 			got, _, err := tell(&r)
-			if len(got) >= len(whole) || !slices.Equal(got, whole[:len(got)]) {
+			if k+len(got) >= len(whole) || !slices.Equal(got, whole[k:k+len(got)]) {
 				t.Fatalf("bit %d of byte %d turned: what was read was not written", bit, at)
 			}
 			var damage *Damage
@@ -223,6 +230,28 @@ func TestWhatHoldsNoRecordIsRefused(t *testing.T) {
 	for size := range head {
 		if _, err := Read(&Memory{Bytes: m.Bytes[:size]}); !errors.Is(err, ErrNoHead) {
 			t.Fatalf("%d bytes of a head: %v", size, err)
+		}
+	}
+}
+
+// A right sum says that the bytes are as written, not that they can be gone on
+// from: a state that would make the core look beyond its arrays is refused.
+func TestAStateThatCannotBeIsRefused(t *testing.T) {
+	for name, spoil := range map[string]func(*controller.State){
+		"step":          func(s *controller.State) { s.Index = profile.MaxSteps + 1 },
+		"step to undo":  func(s *controller.State) { s.Undo.Index = profile.MaxSteps + 1 },
+		"step count":    func(s *controller.State) { s.Count = profile.MaxSteps + 2 },
+		"addition":      func(s *controller.State) { s.Steps[3].To = profile.MaxAdditions + 1 },
+		"filter's head": func(s *controller.State) { s.Filter.Head = uint8(len(s.Filter.Ring)) },
+		"filter's fill": func(s *controller.State) { s.Filter.Filled = uint8(len(s.Filter.Ring)) + 1 },
+	} {
+		var c, back Checkpoint
+		if err := back.read(c.append(nil)); err != nil {
+			t.Fatal(err)
+		}
+		spoil(&c.State)
+		if err := back.read(c.append(nil)); err == nil {
+			t.Errorf("%s: taken", name)
 		}
 	}
 }

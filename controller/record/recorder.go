@@ -25,8 +25,9 @@ const (
 	// BufferSize is what waits for storage at most, in bytes; about an hour.
 	BufferSize = 256 << 10
 
-	appendAt = 4 << 10 // bytes that are worth an append without a sync
-	room     = 16 << 10
+	appendAt    = 4 << 10  // bytes that are worth an append without a sync
+	room        = 16 << 10 // beyond BufferSize, for what belongs to the last tick taken
+	longestNote = 1000     // bytes
 )
 
 // Options of a recorder.
@@ -181,7 +182,7 @@ func (r *Recorder) encode(f *loop.Frame) {
 	if fault := f.LineFault != nil; fault != r.lineFault {
 		r.lineFault = fault
 		if fault {
-			r.seal(KindNote, []byte("a line refused: "+f.LineFault.Error()))
+			r.note("a line refused: " + f.LineFault.Error())
 		}
 	}
 	r.tick.take(f)
@@ -294,14 +295,19 @@ func (r *Recorder) write(wake <-chan struct{}) {
 	}
 }
 
-// Note writes down a sentence, of at most 1000 bytes.
+// note adds a sentence to the buffer, of at most longestNote bytes.
+func (r *Recorder) note(text string) {
+	r.seal(KindNote, []byte(text[:min(len(text), longestNote)]))
+}
+
+// Note writes down a sentence; what is longer than 1000 bytes is cut.
 func (r *Recorder) Note(text string) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	if r.closed || len(r.fill)+r.held > BufferSize {
 		return
 	}
-	r.seal(KindNote, []byte(text[:min(len(text), 1000)]))
+	r.note(text)
 }
 
 // End ends the record of a batch that will not go on although it has not ended,

@@ -232,7 +232,7 @@ func TestAPowerCutCostsAtMostFiveSecondsOfEarnedTime(t *testing.T) {
 	random, worst, earning := rand.New(rand.NewPCG(1, 2)), time.Duration(0), 0
 	for i := range k.frames {
 		k.show(r, i)
-		if i%7 != 0 && (i < len(k.frames)-700 || i%3 != 0) {
+		if i%31 != 0 && (i < len(k.frames)-700 || i%7 != 0) {
 			continue
 		}
 		extra := len(c.Bytes) - len(c.safe)
@@ -254,7 +254,7 @@ func TestAPowerCutCostsAtMostFiveSecondsOfEarnedTime(t *testing.T) {
 			worst = max(worst, now.Earned-result.Last.State.Earned)
 		}
 	}
-	if worst > 5*time.Second || earning < 100 {
+	if worst > 5*time.Second || earning < 50 {
 		t.Errorf("%v of earned time lost at worst, in %d cuts while a clock ran", worst, earning)
 	}
 }
