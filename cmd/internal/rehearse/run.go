@@ -58,13 +58,7 @@ func (r *Run) Go() (Result, error) {
 // head filled in but for what the run itself knows.
 func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder, error) {
 	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
-	for _, s := range r.Profile.Steps {
-		head.StepNames = append(head.StepNames, s.Name)
-		for _, a := range s.Additions {
-			head.AdditionNames = append(head.AdditionNames, a.Add)
-		}
-	}
-	head.StepNames = append([]string{""}, head.StepNames...)
+	NameSteps(&head, r.Profile)
 	if k, ok := r.Kettle.(*Simulated); ok {
 		storage = &faulty{Storage: storage, kettle: k}
 	}
@@ -74,6 +68,17 @@ func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder
 	}
 	r.Watchers = append(r.Watchers, recorder)
 	return recorder, nil
+}
+
+// NameSteps gives a record the words for its steps and additions.
+func NameSteps(head *record.Head, p profile.Profile) {
+	head.StepNames, head.AdditionNames = []string{""}, nil
+	for _, s := range p.Steps {
+		head.StepNames = append(head.StepNames, s.Name)
+		for _, a := range s.Additions {
+			head.AdditionNames = append(head.AdditionNames, a.Add)
+		}
+	}
 }
 
 // Loop is the loop that ran, for those who want its state.

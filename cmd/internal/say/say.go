@@ -225,3 +225,99 @@ func Clock(d time.Duration) string {
 	minutes := int(d / time.Minute)
 	return fmt.Sprintf("%d:%02d", minutes/60, minutes%60)
 }
+
+// Now is what is happening, as one sentence with its figures.
+func (d Day) Now(f *controller.Decision) string {
+	step := d.Step(f.Index)
+	switch {
+	case f.Mode == controller.Idle:
+		return "Idle: nothing is heated."
+	case f.Mode.Ended():
+		return d.mode(f.Mode)
+	case f.Mode == controller.Held:
+		return "Held: heat and pump are off. " + d.Reason(f.Reason)
+	case f.Mode == controller.Paused:
+		return fmt.Sprintf("Paused in the %s: the clock stands, the temperature is kept.", step)
+	case f.Prompt != controller.NoPrompt:
+		return d.Prompt(f.Prompt)
+	}
+	switch f.Phase {
+	case controller.Heating:
+		return fmt.Sprintf("Heating to the %s.", step)
+	case controller.Cooling:
+		return fmt.Sprintf("Cooling: %s.", step)
+	case controller.Settling:
+		return "The bed settles; heat is off, and the pump starts by itself."
+	case controller.Boiling:
+		return fmt.Sprintf("Boiling: %s of %s left.", Length(f.Left), Length(f.Earned+f.Left))
+	case controller.Resting:
+		return fmt.Sprintf("In the %s: %s of %s left.", step, Length(f.Left), Length(f.Earned+f.Left))
+	case controller.Waiting, controller.NoPhase:
+	}
+	return step + "."
+}
+
+// Next is what comes after the step that runs; empty after the last.
+func (d Day) Next(f *controller.Decision) string {
+	next := f.Index + 1
+	switch {
+	case f.Mode == controller.Idle || f.Mode.Ended():
+		return ""
+	case next >= d.Config.Count:
+		return "Then the batch is finished."
+	}
+	return "Then: " + d.Step(next) + "."
+}
+
+// Button is the verb on the one button that answers a prompt; empty where no
+// press answers it.
+func Button(p controller.Prompt) string {
+	switch p {
+	case controller.AskPour:
+		return "I pour now"
+	case controller.AskGrainIn, controller.AskDidGrainGo:
+		return "The grain is in"
+	case controller.AskLift:
+		return "I lift now"
+	case controller.AskBagClear:
+		return "It hangs clear"
+	case controller.AskDrained:
+		return "It has drained"
+	case controller.AskHereLidOff:
+		return "I am here, lid off"
+	case controller.AskChiller:
+		return "The chiller runs"
+	case controller.AskCold:
+		return "Count on"
+	case controller.AskLookAtFault:
+		return "I have looked: clear it"
+	case controller.NoPrompt, controller.AskChillerOff:
+	}
+	return ""
+}
+
+// Answer is the wish behind that button.
+func Answer(p controller.Prompt) controller.Wish {
+	switch p {
+	case controller.AskPour:
+		return controller.PouringNow
+	case controller.AskGrainIn, controller.AskDidGrainGo:
+		return controller.GrainIn
+	case controller.AskLift:
+		return controller.LiftingNow
+	case controller.AskBagClear:
+		return controller.BagClear
+	case controller.AskDrained:
+		return controller.Drained
+	case controller.AskHereLidOff:
+		return controller.HereLidOff
+	case controller.AskChiller:
+		return controller.ChillerIn
+	case controller.AskCold:
+		return controller.GoOn
+	case controller.AskLookAtFault:
+		return controller.ClearTrip
+	case controller.NoPrompt, controller.AskChillerOff:
+	}
+	return controller.NoWish
+}

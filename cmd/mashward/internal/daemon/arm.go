@@ -1,0 +1,133 @@
+package daemon
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"math"
+	"sync"
+	"time"
+
+	"mashward/controller"
+	"mashward/profile/strict"
+)
+
+// Statements are what a person says before heat, one screen a batch.
+type Statements struct {
+	Litres    float64 // cold litres in the kettle, as read from it
+	BagClear  bool    // bag or false bottom is clear of the element
+	ValveShut bool    // valve shut, hoses clamped
+	RCDTested bool    // RCD test button pressed today, and it tripped
+}
+
+// ArmedFor is how long an arming waits for its start: long enough for wet hands.
+const ArmedFor = 5 * time.Minute
+
+// litresWithin is how far the litres stated may be from the profile's.
+const litresWithin = 0.05
+
+// Errors of arming; each says what to do.
+var (
+	ErrNotRehearsed = errors.New("this profile has not been rehearsed on this rig: rehearse it first")
+	ErrChanged      = errors.New("profile or rig file has changed since you looked: look at the plan again")
+	ErrRunning      = errors.New("a batch is under way: end it first")
+	ErrTripped      = errors.New("a heat cut is latched: find its cause and clear it first")
+	ErrNonce        = errors.New("this arming is not valid (any more): arm again")
+)
+
+// Unstated is a statement that is missing.
+type Unstated struct{ What string }
+
+// Error says which.
+func (u *Unstated) Error() string { return u.What }
+
+// arming is the one arming that may be outstanding.
+type arming struct {
+	mu    sync.Mutex
+	nonce string
+	until time.Time
+	batch *Batch
+}
+
+// Arm is the first of two steps to heat: everything is checked, and what comes
+// back is good for one start within five minutes.
+func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err error) {
+	b, faults, err := d.Plan(id)
+	if err != nil {
+		return "", nil, err
+	}
+	if strict.Refused(faults) {
+		return "", nil, &Refusal{faults}
+	}
+	if b.Hash != hash {
+		return "", nil, ErrChanged
+	}
+	if r, ok := d.shelf.get(hash); !ok || r.Outcome != controller.Complete.String() {
+		return "", nil, ErrNotRehearsed
+	}
+	if err := d.ready(); err != nil {
+		return "", nil, err
+	}
+	if err := s.check(float64(b.Profile.Water)); err != nil {
+		return "", nil, err
+	}
+	d.arming.mu.Lock()
+	defer d.arming.mu.Unlock()
+	d.arming.nonce, d.arming.until, d.arming.batch = rand.Text(), d.o.Now().Add(ArmedFor), b
+	d.o.Log.Info("armed", "profile", b.File)
+	return d.arming.nonce, b, nil
+}
+
+// ready tells whether a new batch could begin now.
+func (d *Daemon) ready() error {
+	last := d.Latest()
+	switch {
+	case last.Decision.Mode != controller.Idle && !last.Decision.Mode.Ended():
+		return ErrRunning
+	case last.Trip != 0:
+		return ErrTripped
+	}
+	return nil
+}
+
+// check demands all four statements.
+func (s Statements) check(water float64) error {
+	switch {
+	case !(math.Abs(s.Litres-water) <= litresWithin*water):
+		return &Unstated{fmt.Sprintf("the profile needs %.1f L of water and you state %.1f L: correct the fill, or the profile", water, s.Litres)}
+	case !s.BagClear:
+		return &Unstated{"say that bag or false bottom is clear of the element"}
+	case !s.ValveShut:
+		return &Unstated{"say that the valve is shut and the hoses are clamped"}
+	case !s.RCDTested:
+		return &Unstated{"press the test button of the RCD (GFCI), and say that it tripped"}
+	}
+	return nil
+}
+
+// Begin is the second step: it starts what was armed, once.
+func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
+	b, err := d.redeem(nonce)
+	if err != nil {
+		return Reply{}, err
+	}
+	if err := d.ready(); err != nil {
+		return Reply{}, err
+	}
+	b.Armed = d.o.Now()
+	b.ID = b.Armed.UTC().Format("20060102-150405") + "-" + b.Hash[:6]
+	return d.send(ctx, &order{command: controller.Command{Wish: controller.Start}, batch: b})
+}
+
+// redeem takes the nonce out of the world.
+func (d *Daemon) redeem(nonce string) (*Batch, error) {
+	d.arming.mu.Lock()
+	defer d.arming.mu.Unlock()
+	if nonce == "" || nonce != d.arming.nonce || d.o.Now().After(d.arming.until) {
+		return nil, ErrNonce
+	}
+	b := d.arming.batch
+	d.arming.nonce, d.arming.batch = "", nil
+	return b, nil
+}

@@ -1,0 +1,267 @@
+package daemon
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+
+	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/internal/say"
+	"mashward/controller/record"
+	"mashward/profile"
+	"mashward/profile/plan"
+	"mashward/profile/strict"
+	"mashward/sim"
+)
+
+// Batch is one brew day: profile and plan as they were when it was armed.
+type Batch struct {
+	ID      string // of its record
+	File    string // the profile's file name
+	Hash    string // of profile and rig
+	Text    []byte
+	Profile profile.Profile
+	Plan    plan.Plan
+	Say     say.Day
+	Armed   time.Time
+
+	recorder *record.Recorder
+	storage  *record.File
+}
+
+// Listed is one profile of the folder.
+type Listed struct {
+	ID     string // file name without its ending
+	Name   string // as the profile calls itself; "" where it cannot be read
+	Hash   string
+	Faults []strict.Fault
+}
+
+// ErrNoProfile says that there is no such profile in the folder.
+var ErrNoProfile = errors.New("there is no such profile in the folder")
+
+// ErrDisabled says that the rig file is broken.
+var ErrDisabled = errors.New("heat is disabled: the rig file has faults")
+
+// Profiles lists the profiles of the folder, by name.
+func (d *Daemon) Profiles() ([]Listed, error) {
+	names, err := filepath.Glob(filepath.Join(d.o.Profiles, "*.yaml"))
+	if err != nil {
+		return nil, err
+	}
+	slices.Sort(names)
+	list := []Listed{}
+	for _, name := range names {
+		id := strings.TrimSuffix(filepath.Base(name), ".yaml")
+		if !goodID(id) {
+			continue
+		}
+		b, faults, err := d.load(id)
+		if err != nil {
+			continue
+		}
+		list = append(list, Listed{ID: id, Name: b.Profile.Name, Hash: b.Hash, Faults: faults})
+	}
+	return list, nil
+}
+
+// goodID keeps names to what cannot lead out of the folder.
+func goodID(id string) bool {
+	if id == "" || len(id) > 64 {
+		return false
+	}
+	for _, c := range id {
+		if !(c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' || c == '-' || c == '_') {
+			return false
+		}
+	}
+	return true
+}
+
+// load reads a profile of the folder and plans it; faults are told, and the
+// error is for a file that cannot be read.
+func (d *Daemon) load(id string) (*Batch, []strict.Fault, error) {
+	if !goodID(id) {
+		return nil, nil, ErrNoProfile
+	}
+	root, err := os.OpenRoot(d.o.Profiles)
+	if err != nil {
+		return nil, nil, err
+	}
+	defer root.Close()
+	text, err := root.ReadFile(id + ".yaml")
+	if errors.Is(err, os.ErrNotExist) {
+		return nil, nil, ErrNoProfile
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	b := &Batch{File: id + ".yaml", Text: text, Hash: d.hash(text)}
+	p, faults := profile.Parse(b.File, text)
+	b.Profile = p
+	if strict.Refused(faults) || d.kettle == nil {
+		return b, faults, nil
+	}
+	faults = append(faults, config.Check(p, d.o.Rig)...)
+	b.Plan, _ = plan.Make(p, d.o.Rig.PlanKettle())
+	b.Say = say.Day{Profile: p, Config: rehearse.Core(p, b.Plan)}
+	return b, faults, nil
+}
+
+// hash names one profile on one rig.
+func (d *Daemon) hash(text []byte) string {
+	h := sha256.New()
+	h.Write(d.o.RigText)
+	h.Write([]byte{0})
+	h.Write(text)
+	return hex.EncodeToString(h.Sum(nil)[:16])
+}
+
+// Plan reads and plans a profile of the folder.
+func (d *Daemon) Plan(id string) (*Batch, []strict.Fault, error) {
+	b, faults, err := d.load(id)
+	if err == nil && d.kettle == nil {
+		err = ErrDisabled
+	}
+	return b, faults, err
+}
+
+// Refusal is a profile that cannot be run on this rig.
+type Refusal struct{ Faults []strict.Fault }
+
+// Error is one line a fault.
+func (r *Refusal) Error() string {
+	lines := make([]string, 0, len(r.Faults))
+	for _, f := range r.Faults {
+		if !f.Warning {
+			lines = append(lines, f.String())
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+// shelf keeps the last rehearsals by hash.
+type shelf struct {
+	mu   sync.Mutex
+	done map[string]rehearse.Result
+	busy bool
+}
+
+// Rehearse runs the whole profile on a simulated kettle of this rig, and
+// remembers how it went.
+func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
+	b, faults, err := d.Plan(id)
+	if err != nil {
+		return nil, rehearse.Result{}, err
+	}
+	if strict.Refused(faults) {
+		return nil, rehearse.Result{}, &Refusal{faults}
+	}
+	if !d.shelf.take() {
+		return nil, rehearse.Result{}, ErrBusy
+	}
+	defer d.shelf.free()
+	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
+	run := rehearse.Run{Profile: b.Profile, Plan: b.Plan, Kettle: &rehearse.Simulated{Bench: bench}}
+	result, err := run.Go()
+	if err != nil {
+		return nil, rehearse.Result{}, err
+	}
+	d.shelf.put(b.Hash, result)
+	return b, result, nil
+}
+
+func (s *shelf) take() bool {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.busy {
+		return false
+	}
+	s.busy = true
+	return true
+}
+
+func (s *shelf) free() {
+	s.mu.Lock()
+	s.busy = false
+	s.mu.Unlock()
+}
+
+// kept bounds the shelf.
+const kept = 32
+
+func (s *shelf) put(hash string, r rehearse.Result) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.done == nil || len(s.done) >= kept {
+		s.done = map[string]rehearse.Result{}
+	}
+	s.done[hash] = r
+}
+
+func (s *shelf) get(hash string) (rehearse.Result, bool) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	r, ok := s.done[hash]
+	return r, ok
+}
+
+// openRecord begins the batch's record. A batch without one runs all the same,
+// and it is said.
+func (d *Daemon) openRecord(b *Batch) {
+	if d.o.Records == "" {
+		return
+	}
+	path := filepath.Join(d.o.Records, b.ID+RecordSuffix)
+	file, err := record.Create(path)
+	if err == nil {
+		head := record.Head{Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
+			Profile: b.Profile.Name, ProfileText: string(b.Text), RigText: string(d.o.RigText),
+			Config: d.loop.Core.Config, Limits: d.loop.Limits}
+		rehearse.NameSteps(&head, b.Profile)
+		b.recorder, err = record.New(file, head, d.loop.State, record.Options{Guard: &d.loop.Guard})
+	}
+	if err != nil {
+		d.o.Log.Error("no record of this batch", "file", path, "error", err)
+		d.log = append(d.log, Entry{Wall: d.o.Now(), Text: fmt.Sprintf("This batch is not recorded: %v.", err)})
+		return
+	}
+	b.storage = file
+	d.loop.Watchers = append(slices.Clone(d.o.Watchers), b.recorder)
+}
+
+// RecordSuffix is what names of records end in.
+const RecordSuffix = ".batch"
+
+// closeRecord ends the record, off the tick: a disk that hangs holds up nobody.
+func (d *Daemon) closeRecord() {
+	b := d.batch
+	if b == nil || b.recorder == nil {
+		return
+	}
+	recorder, file, log := b.recorder, b.storage, d.o.Log
+	b.recorder = nil
+	d.loop.Watchers = d.o.Watchers
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+		defer cancel()
+		if err := errors.Join(recorder.Close(ctx), file.Close()); err != nil {
+			log.Error("record", "error", err)
+		}
+	}()
+	d.closing = append(d.closing, done)
+}
+
+func nan() float64 { return math.NaN() }

@@ -1,0 +1,200 @@
+package daemon
+
+import (
+	"context"
+	"log/slog"
+	"sync/atomic"
+	"time"
+
+	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/rehearse"
+	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/loop"
+	"mashward/profile/strict"
+	"mashward/sim"
+)
+
+// Options are what serve was called with.
+type Options struct {
+	RigPath   string
+	Rig       config.Rig
+	RigFaults []strict.Fault // refusals of a broken rig file: heat is disabled and they are shown
+	RigText   []byte
+	Profiles  string // folder
+	Records   string // folder; "" keeps no records
+	Plant     sim.Params
+	Simulated bool
+	Program   string // version
+	Kettle    Kettle // nil with a broken rig
+	Now       func() time.Time
+	Log       *slog.Logger
+	Watchers  []loop.Watcher
+}
+
+// Daemon keeps one kettle.
+type Daemon struct {
+	o      Options
+	kettle Kettle
+	queue  orders
+	latest atomic.Pointer[Snapshot]
+	bell   bell
+	arming arming
+	shelf  shelf // rehearsals done
+	differ atomic.Pointer[string]
+
+	// Owned by the loop's goroutine.
+	loop    loop.Loop
+	current *order
+	batch   *Batch
+	past    history
+	log     []Entry
+	number  uint64
+	closing []chan struct{} // records that are being closed
+}
+
+// New prepares a daemon; Run starts it.
+func New(o Options) *Daemon {
+	d := &Daemon{o: o, kettle: o.Kettle}
+	if d.kettle != nil {
+		d.loop = loop.Loop{
+			Core: controller.Core{Config: idleConfig(o.Rig)}, State: controller.Initial(), Limits: idleLimits(o.Rig),
+			Pacer: d.kettle, Probe: d.kettle, Element: d.kettle.Element(), Pump: d.kettle.Pump(),
+			Orders: (*taker)(d), Watchers: o.Watchers,
+		}
+	}
+	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil})
+	return d
+}
+
+// idleConfig is what the core needs to know between batches: enough to show a
+// temperature, nothing that could heat.
+func idleConfig(rig config.Rig) controller.Config {
+	return controller.Config{Power: rig.Element.Power, Loss: rig.Kettle.Loss, Vessel: rig.Kettle.Vessel,
+		Boiling: rig.Boiling(), Room: rig.Site.Room, Tap: rig.Site.Tap, HasPump: rig.Pump.Present()}
+}
+
+// idleLimits permit nothing: nobody has armed anything.
+func idleLimits(rig config.Rig) interlock.Limits {
+	return interlock.Limits{Boiling: rig.Boiling(), Rig: rig.Limits.OverTemperature}
+}
+
+// taker hands the loop the order of this tick.
+type taker Daemon
+
+// Take implements loop.Orders.
+func (t *taker) Take() (controller.Command, controller.Proposal) {
+	if t.current == nil {
+		return controller.Command{}, controller.Proposal{}
+	}
+	return t.current.command, controller.Proposal{}
+}
+
+// Run ticks until ctx is done. Heat is off before anything else is done about
+// the end.
+func (d *Daemon) Run(ctx context.Context) {
+	if d.kettle == nil {
+		<-ctx.Done()
+		d.queue.close()
+		return
+	}
+	defer d.end()
+	for ctx.Err() == nil {
+		now, ok := d.kettle.Next()
+		if !ok {
+			return
+		}
+		d.tick(now)
+	}
+}
+
+// end drops the lines first, then closes what is open.
+func (d *Daemon) end() {
+	d.kettle.Drop()
+	d.queue.close()
+	d.closeRecord()
+	for _, done := range d.closing {
+		<-done // at most ten seconds each
+	}
+	d.o.Log.Info("ended, not heating")
+}
+
+// tick does one cycle: an order, the loop, the hands of a simulated person,
+// and a snapshot.
+func (d *Daemon) tick(now time.Duration) {
+	d.current = d.queue.pop()
+	mode := d.loop.State.Mode
+	if d.current != nil && d.current.batch != nil && (mode == controller.Idle || mode.Ended()) {
+		d.begin(d.current.batch)
+	}
+	f := d.loop.Tick(now)
+	if d.current != nil {
+		d.answer(f)
+	}
+	d.kettle.Hands(f)
+	d.note(f)
+	d.publish(f)
+	if f.Decision.Mode.Ended() {
+		d.closeRecord()
+	}
+}
+
+// answer tells the one who asked what became of it.
+func (d *Daemon) answer(f *loop.Frame) {
+	if d.current.command.Wish == controller.Stop {
+		d.kettle.Rearm() // the loop has taken it: off is now the batch's own state
+	}
+	r := Reply{Accepted: true}
+	for _, e := range f.Decision.Events[:f.Decision.Count] {
+		if e.Kind == controller.Refused {
+			r = Reply{Why: controller.Refusal(e.Value)}
+		}
+	}
+	d.current.reply <- r
+}
+
+// begin puts a batch before the loop. The interlock starts anew with its
+// limits, but never forgets a trip.
+func (d *Daemon) begin(b *Batch) {
+	d.kettle.Fill(b.Profile)
+	d.loop.Core.Config = rehearse.Core(b.Profile, b.Plan)
+	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
+	d.loop.State = controller.Initial()
+	d.loop.Guard = d.loop.Guard.Restarted()
+	d.batch, d.past, d.log = b, history{}, nil
+	d.openRecord(b)
+}
+
+// note logs a line for each change of state, and keeps what people may want to
+// read again.
+func (d *Daemon) note(f *loop.Frame) {
+	dec := &f.Decision
+	for _, e := range dec.Events[:dec.Count] {
+		if e.Kind == controller.ModeChanged {
+			d.o.Log.Info("batch", "state", dec.Mode.String(), "reason", dec.Reason.String(), "step", dec.Index)
+		}
+		if e.Kind == controller.StepStarted {
+			d.o.Log.Info("step", "index", e.Step, "kind", dec.Kind.String())
+		}
+		if d.batch == nil {
+			continue
+		}
+		if text := d.batch.Say.Event(e); text != "" {
+			d.log = append(d.log, Entry{At: dec.Clock, Wall: d.o.Now(), Kind: e.Kind, Text: text})
+		}
+	}
+	d.noteCuts(f)
+}
+
+// noteCuts keeps when heat was cut, once a cut.
+func (d *Daemon) noteCuts(f *loop.Frame) {
+	last := d.latest.Load()
+	if f.Verdict.Cut != last.Cut && f.Verdict.Cut != interlock.NoRule {
+		d.o.Log.Warn("heat cut", "rule", f.Verdict.Cut.String())
+		d.log = append(d.log, Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut for a while: " + f.Verdict.Cut.String() + "."})
+	}
+	if f.Verdict.Trip != last.Trip && f.Verdict.Trip != interlock.NoRule {
+		d.o.Log.Error("heat cut, latched", "rule", f.Verdict.Trip.String())
+		d.log = append(d.log, Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."})
+	}
+}

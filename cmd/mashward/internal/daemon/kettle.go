@@ -1,0 +1,153 @@
+package daemon
+
+import (
+	"sync/atomic"
+	"time"
+
+	"mashward/cmd/internal/config"
+	"mashward/cmd/mashward/internal/wall"
+	"mashward/controller"
+	"mashward/controller/line"
+	"mashward/controller/loop"
+	"mashward/controller/unit"
+	"mashward/profile"
+	"mashward/sensors"
+	"mashward/sim"
+)
+
+// Kettle is what the daemon drives: pacer, probe and lines. Drop and Rearm may
+// be called from any goroutine.
+type Kettle interface {
+	loop.Pacer
+	sensors.Probe
+	Element() loop.Element
+	Pump() line.Line
+	Drop()
+	Rearm()
+	// Fill prepares a simulated kettle for a batch; a real one is filled by hand.
+	Fill(profile.Profile)
+	// Hands does to a simulated kettle what a person says he has done.
+	Hands(*loop.Frame)
+}
+
+// Simulated is a kettle on the simulator that takes its time.
+type Simulated struct {
+	params sim.Params
+	pump   bool
+	speed  float64
+	pace   wall.Pace
+	bench  atomic.Pointer[sim.Bench]
+	base   time.Duration // run clock when the bench was set up
+	seed   uint64
+}
+
+// NewSimulated is a kettle half full of cold water. Speed is times real time;
+// 0 does not wait at all.
+func NewSimulated(rig config.Rig, params sim.Params, speed float64) *Simulated {
+	s := &Simulated{params: params, pump: rig.Pump.Present(), speed: speed}
+	s.setUp(sim.Load{Water: rig.Kettle.Capacity / 2})
+	return s
+}
+
+func (s *Simulated) setUp(load sim.Load) {
+	if b := s.bench.Load(); b != nil {
+		s.base += b.Now()
+	}
+	s.seed++
+	s.bench.Store(sim.NewBench(sim.New(s.params, load, s.seed), nil, s.seed))
+}
+
+// Next waits until the next simulated second is over.
+func (s *Simulated) Next() (time.Duration, bool) {
+	s.pace.Wait(s.speed)
+	now, ok := s.bench.Load().Next()
+	return s.base + now, ok
+}
+
+// Latest is the newest reading, on the daemon's run clock.
+func (s *Simulated) Latest() sensors.Reading {
+	r := s.bench.Load().Latest()
+	r.Taken += s.base
+	return r
+}
+
+// Element is the element's line. It follows the bench that is in use.
+func (s *Simulated) Element() loop.Element { return (*simElement)(s) }
+
+// Pump is the pump's line, nil where the rig has none.
+func (s *Simulated) Pump() line.Line {
+	if !s.pump {
+		return nil
+	}
+	return (*simPump)(s)
+}
+
+// Drop takes heat and pump away.
+func (s *Simulated) Drop() {
+	b := s.bench.Load()
+	b.Element().Drop()
+	b.Pump().Drop()
+}
+
+// Rearm lets the lines be held again; it leaves them off.
+func (s *Simulated) Rearm() {
+	b := s.bench.Load()
+	b.Element().Rearm()
+	b.Pump().Rearm()
+}
+
+// Fill empties the simulated kettle and fills it with the profile's water.
+func (s *Simulated) Fill(p profile.Profile) { s.setUp(config.Load(p)) }
+
+// Hands does to the simulated kettle what a person says he has done.
+func (s *Simulated) Hands(f *loop.Frame) {
+	d := &f.Decision
+	for _, e := range d.Events[:d.Count] {
+		switch {
+		case e.Kind == controller.PromptRaised && controller.Prompt(e.Value) == controller.AskChillerOff:
+			s.do(sim.ChillerOff)
+		case e.Kind == controller.Accepted:
+			s.do(deed(controller.Wish(e.Value)))
+		}
+	}
+}
+
+func (s *Simulated) do(k sim.Kind) { s.bench.Load().Plant().Do(sim.Event{Kind: k}) }
+
+// deed is what a person must have done to say so.
+func deed(w controller.Wish) sim.Kind {
+	switch w {
+	case controller.GrainIn:
+		return sim.GrainIn
+	case controller.BagClear:
+		return sim.Lift
+	case controller.HereLidOff:
+		return sim.LidOff
+	case controller.ChillerIn:
+		return sim.ChillerOn
+	}
+	return sim.None
+}
+
+type simElement Simulated
+
+func (e *simElement) line() *sim.Line { return e.bench.Load().Element() }
+
+// Hold implements line.Line.
+func (e *simElement) Hold(r unit.Relay, lease time.Duration) error { return e.line().Hold(r, lease) }
+
+// Drop implements line.Line.
+func (e *simElement) Drop() { e.line().Drop() }
+
+// Applied implements loop.Element.
+func (e *simElement) Applied() unit.Relay { return e.line().Applied() }
+
+type simPump Simulated
+
+func (p *simPump) line() *sim.Line { return p.bench.Load().Pump() }
+
+// Hold implements line.Line.
+func (p *simPump) Hold(r unit.Relay, lease time.Duration) error { return p.line().Hold(r, lease) }
+
+// Drop implements line.Line.
+func (p *simPump) Drop() { p.line().Drop() }

@@ -1,0 +1,140 @@
+package daemon
+
+import (
+	"sync"
+	"time"
+
+	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/loop"
+	"mashward/controller/unit"
+	"mashward/profile/strict"
+	"mashward/sensors"
+)
+
+// Snapshot is what was so at the end of one tick. It is never changed after it
+// has been published; slices in it only grow in later ones.
+type Snapshot struct {
+	Number       uint64
+	Wall         time.Time
+	Rig          string
+	Simulated    bool
+	HeatDisabled bool           // the rig file is broken
+	RigFaults    []strict.Fault // why
+	Differs      string         // a file on disk differs from what runs; "" if none does
+
+	Now       time.Duration
+	Reading   sensors.Reading
+	Decision  controller.Decision
+	Cut, Trip interlock.Rule
+	Heating   unit.Relay // what the element was permitted
+	LineFault error
+	Limit     unit.Celsius // over-temperature limit in force
+
+	Batch   *Batch // nil before the first batch
+	History []Point
+	Log     []Entry
+}
+
+// Point is one point of the day's course.
+type Point struct {
+	At       time.Duration // since arming
+	Reading  float32       // °C, NaN if there is none
+	Estimate float32
+	Target   float32
+	Duty     float32 // mean over the time since the last point
+	Step     uint8
+}
+
+// Entry is one sentence of the day.
+type Entry struct {
+	At   time.Duration // since arming
+	Wall time.Time
+	Kind controller.EventKind
+	Text string
+}
+
+// every is the distance of two points of the history.
+const every = 5 * time.Second
+
+// history keeps the course of a batch. It only grows, so that snapshots may
+// share it.
+type history struct {
+	points []Point
+	due    time.Duration
+	duty   float64
+	ticks  int
+}
+
+// add takes one frame.
+func (h *history) add(f *loop.Frame) {
+	d := &f.Decision
+	h.duty += float64(f.Permitted)
+	h.ticks++
+	if d.Clock < h.due {
+		return
+	}
+	nan := float32(nan())
+	p := Point{At: d.Clock, Reading: nan, Estimate: nan, Target: nan, Duty: float32(h.duty / float64(h.ticks)), Step: d.Index}
+	if f.Tick.Reading.Good() {
+		p.Reading = float32(f.Tick.Reading.Value)
+	}
+	if d.HasEstimate {
+		p.Estimate = float32(d.Estimate)
+	}
+	if d.HasTarget {
+		p.Target = float32(d.Target)
+	}
+	h.points = append(h.points, p)
+	h.due, h.duty, h.ticks = d.Clock+every, 0, 0
+}
+
+// publish shows the end of this tick to everyone.
+func (d *Daemon) publish(f *loop.Frame) {
+	d.number++
+	dec := &f.Decision
+	if d.batch != nil && !dec.Mode.Ended() {
+		d.past.add(f)
+	}
+	s := &Snapshot{
+		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
+		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
+		Heating: f.Permitted, LineFault: f.LineFault, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
+		Batch: d.batch, History: d.past.points, Log: d.log,
+	}
+	if text := d.differ.Load(); text != nil {
+		s.Differs = *text
+	}
+	d.latest.Store(s)
+	d.bell.ring()
+}
+
+// Latest is the newest snapshot; never nil.
+func (d *Daemon) Latest() *Snapshot { return d.latest.Load() }
+
+// Changed is closed when a newer snapshot than the present one is there.
+func (d *Daemon) Changed() <-chan struct{} { return d.bell.wait() }
+
+// bell wakes whoever waits for the next snapshot; it waits for nobody.
+type bell struct {
+	mu sync.Mutex
+	c  chan struct{}
+}
+
+func (b *bell) wait() <-chan struct{} {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.c == nil {
+		b.c = make(chan struct{})
+	}
+	return b.c
+}
+
+func (b *bell) ring() {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.c != nil {
+		close(b.c)
+		b.c = nil
+	}
+}

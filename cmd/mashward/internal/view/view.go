@@ -1,0 +1,212 @@
+// Package view is what people and programs see of a kettle at one instant: a
+// projection of the daemon's snapshot, as JSON for the interface and as words
+// for the page. Nothing in it can change anything.
+package view
+
+import (
+	"math"
+	"time"
+
+	"mashward/cmd/internal/say"
+	"mashward/cmd/mashward/internal/daemon"
+	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/unit"
+	"mashward/profile"
+)
+
+// HotFrom is the temperature from which "HOT" stands on every page, also when
+// nothing runs: below it skin bears a touch for hours (45 °C: 2 h to a
+// reversible burn, Moritz and Henriques 1947 as widely quoted).
+const HotFrom unit.Celsius = 45
+
+// State is one instant. Null means unknown or not applicable.
+type State struct {
+	Number       uint64   `json:"number"`
+	Time         string   `json:"time"` // RFC 3339, the daemon's wall clock
+	Simulated    bool     `json:"simulated"`
+	Rig          string   `json:"rig"`
+	HeatDisabled bool     `json:"heat_disabled"`
+	Faults       []string `json:"faults"`  // of the rig file
+	Differs      string   `json:"differs"` // a file on disk differs from what runs
+	Sentence     string   `json:"sentence"`
+	Next         string   `json:"next"`
+	Prompt       *Prompt  `json:"prompt"`
+	Batch        *Batch   `json:"batch"`
+	Step         *Step    `json:"step"`
+	Probe        Probe    `json:"probe"`
+	Target       *float64 `json:"target_celsius"`
+	Heating      bool     `json:"heating"` // the element was permitted in this second
+	Duty         float64  `json:"duty_ratio"`
+	Pump         bool     `json:"pump"`
+	Cut          *string  `json:"heat_cut"`  // rule that takes heat away for a while
+	Trip         *string  `json:"heat_trip"` // rule that has latched
+	Limit        float64  `json:"limit_celsius"`
+	Alarms       []Alarm  `json:"alarms"`
+	Can          []string `json:"can"` // wishes that make sense now, beside stop
+	Events       []Event  `json:"events"`
+}
+
+// Prompt is the question that stands, with the one button that answers it.
+type Prompt struct {
+	ID     string   `json:"id"`
+	Text   string   `json:"text"`
+	Button string   `json:"button"` // "" where no press answers it
+	Wish   string   `json:"wish"`
+	Litres *float64 `json:"litres"` // a figure to confirm or correct
+}
+
+// Batch is the brew day.
+type Batch struct {
+	ID      string  `json:"id"`
+	Profile string  `json:"profile"`
+	File    string  `json:"file"`
+	Hash    string  `json:"hash"`
+	Armed   string  `json:"armed"` // RFC 3339
+	State   string  `json:"state"`
+	Reason  string  `json:"reason"`
+	Clock   float64 `json:"clock_seconds"`  // since arming
+	Planned float64 `json:"finish_seconds"` // planned, since arming
+}
+
+// Step is the step that runs.
+type Step struct {
+	Index   int     `json:"index"`
+	Kind    string  `json:"kind"`
+	Title   string  `json:"title"`
+	Phase   string  `json:"phase"`
+	Reached bool    `json:"reached"`
+	Earned  float64 `json:"earned_seconds"`
+	Left    float64 `json:"left_seconds"`
+}
+
+// Probe is what the probe says.
+type Probe struct {
+	Temperature *float64 `json:"temperature_celsius"` // filtered; null without a valid reading
+	Fault       string   `json:"fault"`               // why the newest reading has no value; "" if it has
+	Hot         bool     `json:"hot"`
+}
+
+// Alarm is a condition that wants a person.
+type Alarm struct {
+	ID   string `json:"id"`
+	Text string `json:"text"`
+}
+
+// Event is one sentence of the day.
+type Event struct {
+	At   float64 `json:"at_seconds"` // since arming
+	Time string  `json:"time"`
+	Text string  `json:"text"`
+}
+
+// MostEvents is how many of the newest events a state carries.
+const MostEvents = 12
+
+// Of projects a snapshot.
+func Of(s *daemon.Snapshot) State {
+	d := &s.Decision
+	v := State{Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
+		HeatDisabled: s.HeatDisabled, Faults: []string{}, Differs: s.Differs, Probe: probe(s),
+		Heating: s.Heating == unit.On, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
+		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Can: []string{}, Events: []Event{}}
+	for _, f := range s.RigFaults {
+		v.Faults = append(v.Faults, f.String())
+	}
+	if d.HasTarget {
+		v.Target = finite(float64(d.Target))
+	}
+	for a, stands := range d.Alarms {
+		if stands {
+			v.Alarms = append(v.Alarms, Alarm{controller.Alarm(a).String(), say.Alarm(controller.Alarm(a))})
+		}
+	}
+	v.Sentence = say.Day{}.Now(&controller.Decision{})
+	if s.HeatDisabled {
+		v.Sentence = "Heat is disabled: the rig file has faults."
+	}
+	if s.Batch != nil {
+		v.ofBatch(s)
+	}
+	return v
+}
+
+// ofBatch fills in what there is to say of a batch.
+func (v *State) ofBatch(s *daemon.Snapshot) {
+	d, b := &s.Decision, s.Batch
+	v.Batch = &Batch{ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: b.Armed.UTC().Format(time.RFC3339),
+		State: d.Mode.String(), Reason: d.Reason.String(), Clock: d.Clock.Seconds(), Planned: b.Plan.Finish.Seconds()}
+	v.Step = &Step{Index: int(d.Index), Kind: d.Kind.String(), Title: b.Say.Step(d.Index), Phase: d.Phase.String(),
+		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds()}
+	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
+	v.Prompt = prompt(s)
+	v.Can = can(d)
+	for _, e := range s.Log[max(0, len(s.Log)-MostEvents):] {
+		v.Events = append(v.Events, Event{e.At.Seconds(), e.Wall.UTC().Format(time.RFC3339), e.Text})
+	}
+}
+
+func prompt(s *daemon.Snapshot) *Prompt {
+	p := s.Decision.Prompt
+	if p == controller.NoPrompt {
+		return nil
+	}
+	out := &Prompt{ID: p.String(), Text: s.Batch.Say.Prompt(p), Button: say.Button(p), Wish: say.Answer(p).String()}
+	if p == controller.AskDrained {
+		out.Litres = finite(math.Round(float64(s.Batch.Say.Config.AfterLift)*10) / 10)
+	}
+	return out
+}
+
+// can lists the wishes that make sense now. The core decides in the end.
+func can(d *controller.Decision) []string {
+	list := []string{}
+	add := func(when bool, w controller.Wish) {
+		if when {
+			list = append(list, w.String())
+		}
+	}
+	running := d.Mode == controller.Running
+	add(running, controller.Pause)
+	add(d.Mode == controller.Paused || d.Mode == controller.Held, controller.Resume)
+	add(running && d.Stage != controller.Pour && d.Kind != profile.Strike && d.Kind != profile.Lift, controller.Skip)
+	add(running, controller.UndoSkip)
+	add(running && d.Index > 1, controller.StepBack)
+	add(running && d.Left > 0, controller.Extend)
+	add(d.Prompt == controller.AskDidGrainGo, controller.NoGrain)
+	add(running && (d.Stage == controller.Break || d.Stage == controller.Door || d.Stage == controller.Climb), controller.ItBoils)
+	add(d.Mode.Heats(), controller.PumpOff)
+	add(d.Mode.Heats(), controller.PumpOn)
+	add(running && d.Stage == controller.Count, controller.RestBed)
+	add(d.Mode == controller.Held, controller.End)
+	return list
+}
+
+func probe(s *daemon.Snapshot) Probe {
+	var p Probe
+	if !s.Reading.Good() {
+		p.Fault = s.Reading.Fault.String()
+	}
+	if s.Decision.HasEstimate {
+		p.Temperature = finite(float64(s.Decision.Filtered))
+		p.Hot = s.Decision.Filtered >= HotFrom
+	}
+	return p
+}
+
+func rule(r interlock.Rule) *string {
+	if r == interlock.NoRule {
+		return nil
+	}
+	name := r.String()
+	return &name
+}
+
+// finite is a figure that JSON can carry.
+func finite(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	x = math.Round(x*1000) / 1000
+	return &x
+}
