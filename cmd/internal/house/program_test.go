@@ -1,0 +1,82 @@
+package house
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// program is mashward, built and run as a person would, in a folder of its own.
+type program struct {
+	t            *testing.T
+	path, folder string
+}
+
+// build makes the program.
+func build(t *testing.T) program {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "mashward")
+	cmd := exec.Command("go", "build", "-o", path, "./cmd/mashward")
+	cmd.Dir = top
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("the program does not build: %v\n%s", err, out)
+	}
+	return program{t, path, t.TempDir()}
+}
+
+// in is the same program for a part of a test, in a folder of its own.
+func (p program) in(t *testing.T) program { return program{t, p.path, t.TempDir()} }
+
+// answer is what a run left behind.
+type answer struct {
+	out, err string
+	code     int
+}
+
+// run runs the program with its output in pipes.
+func (p program) run(args ...string) answer {
+	p.t.Helper()
+	cmd := exec.Command(p.path, args...)
+	cmd.Dir = p.folder
+	var out, errOut bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &out, &errOut
+	err := cmd.Run()
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) {
+		p.t.Fatalf("mashward %s: %v", strings.Join(args, " "), err)
+	}
+	return answer{out.String(), errOut.String(), cmd.ProcessState.ExitCode()}
+}
+
+// must runs it and wants an exit code.
+func (p program) must(code int, args ...string) answer {
+	p.t.Helper()
+	a := p.run(args...)
+	if a.code != code {
+		p.t.Errorf("mashward %s: exit code %d, not %d\n%s%s", strings.Join(args, " "), a.code, code, a.out, a.err)
+	}
+	return a
+}
+
+// write puts a file into the program's folder and returns its name.
+func (p program) write(name, text string) string {
+	p.t.Helper()
+	if err := os.WriteFile(filepath.Join(p.folder, name), []byte(text), 0o644); err != nil {
+		p.t.Fatal(err)
+	}
+	return name
+}
+
+// sample is the full path of a file in testdata.
+func sample(t *testing.T, name string) string {
+	t.Helper()
+	path, err := filepath.Abs(filepath.Join(top, "testdata", name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return path
+}

@@ -1,0 +1,208 @@
+#!/usr/bin/env bash
+# The one test command: format, vet, static checks, the rules of the house, race
+# tests, short fuzzing, scenarios, benchmarks; and at the end what each took.
+#
+#   bash deploy/check.sh [--install] [--fix] [STAGE...]
+#
+# What it needs beyond Go it installs only when told so: with --install, or with
+# CI=true as root. Otherwise it names what it skips, and why. With CI=true or
+# MASHWARD_CI=1 nothing may be skipped: what is missing is a failure.
+# --fix formats the code instead of complaining about it.
+# Stages may be named to run only those; `all` of them is the default.
+# MASHWARD_FUZZ is the time for each fuzz target, 4s by default.
+set -uo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.." || exit 70
+
+stages="format vet static house race fuzz scenarios speed"
+install=no fix=no wanted=""
+for word in "$@"; do
+  case "$word" in
+    --install) install=yes ;;
+    --fix) fix=yes ;;
+    all) wanted="$stages" ;;
+    -*) echo "check.sh: unknown option $word; write --install or --fix" >&2; exit 64 ;;
+    *)
+      case " $stages " in
+        *" $word "*) wanted="$wanted $word" ;;
+        *) echo "check.sh: unknown stage $word; write one of: $stages" >&2; exit 64 ;;
+      esac ;;
+  esac
+done
+[ -n "$wanted" ] || wanted="$stages"
+
+# Tests look at CI alone, so that `go test` by itself knows what it may skip.
+strict=no
+if [ "${CI:-}" = true ] || [ -n "${MASHWARD_CI:-}" ]; then
+  strict=yes
+  export CI=true
+fi
+if [ "${CI:-}" = true ] && [ "$(id -u)" = 0 ]; then install=yes; fi
+
+scratch=$(mktemp -d) || exit 70
+trap 'rm -rf "$scratch"' EXIT
+failed="" skipped="" times=""
+export GOTOOLCHAIN=local GOFLAGS=-mod=readonly
+
+# skip names what is left out; in CI that is a failure.
+skip() {
+  echo "skipped: $1"
+  skipped="$skipped
+  $1"
+  [ "$strict" = no ]
+}
+
+# has_scipy asks the system's own Python, which is the one the test runs.
+has_scipy() { /usr/bin/python3 -c 'import numpy, scipy.integrate' 2>/dev/null; }
+
+# c_compiler is the C compiler of this Go; the race detector is linked with it.
+has_c() { command -v "$(go env CC)" >/dev/null; }
+
+# apt_install brings Debian packages: only as root, only when told to.
+apt_install() {
+  [ "$install" = yes ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null || return 1
+  export DEBIAN_FRONTEND=noninteractive
+  apt-get update -qq && apt-get install -y -qq --no-install-recommends "$@" >/dev/null
+}
+
+# tool runs a pinned tool; deploy/tools/go.mod keeps it out of our own modules.
+tool() { go tool -modfile=deploy/tools/go.mod "$@"; }
+
+# has_tool tells whether the tool can be had: in the module cache, or, when told
+# to install, through Go's module proxy.
+has_tool() {
+  if [ "$install" = yes ]; then
+    tool "$1" "$2" >/dev/null
+  else
+    GOPROXY=off tool "$1" "$2" >/dev/null 2>&1
+  fi
+}
+
+stage_needs() {
+  command -v go >/dev/null || { echo "there is no go: install Go 1.26 or newer"; return 1; }
+  go version
+  has_scipy || apt_install python3-scipy
+  has_c || apt_install gcc libc6-dev
+  go mod verify
+}
+
+stage_format() {
+  local bad
+  if [ "$fix" = yes ]; then
+    gofmt -w .
+  else
+    bad=$(gofmt -l .)
+    [ -z "$bad" ] || { echo "not as gofmt writes it: $bad"; return 1; }
+  fi
+  has_tool gofumpt -version || { skip "gofumpt: not here; --install brings it"; return; }
+  if [ "$fix" = yes ]; then
+    tool gofumpt -w .
+  else
+    bad=$(tool gofumpt -l .)
+    [ -z "$bad" ] || { printf 'not as gofumpt writes it (check.sh --fix does it):\n%s\n' "$bad"; return 1; }
+  fi
+}
+
+# The boards are 32 and 64 bit ARM. Vet knows their word size; the build finds
+# what only the compiler refuses.
+stage_vet() {
+  go vet ./... || return 1
+  CGO_ENABLED=0 GOOS=linux GOARCH=arm GOARM=6 go vet ./... || return 1
+  CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go vet ./... || return 1
+  CGO_ENABLED=0 GOOS=linux GOARCH=arm GOARM=6 go build -o "$scratch/arm" ./cmd/mashward || return 1
+  CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go build -o "$scratch/arm64" ./cmd/mashward || return 1
+  ls -l "$scratch/arm" "$scratch/arm64" | awk '{ print "binary", $NF, $5 " bytes" }' | sed "s|$scratch/||"
+}
+
+stage_static() {
+  has_tool staticcheck -version || { skip "staticcheck: not here; --install brings it"; return; }
+  tool staticcheck -checks all ./...
+}
+
+# The import graph, the sizes, and what README.md and DEVELOPERS.md claim.
+stage_house() {
+  go test -count=1 -skip '^TestScenario' ./cmd/internal/house
+}
+
+# report prints of `go test -v` the closing line of each package, what was
+# skipped and why, and everything of a package that failed.
+report() {
+  awk '
+    /^(=== |PASS$| *--- PASS)/ { next }
+    /^(ok|\?) / || /^(ok|\?) *\t/ { printf "%s", skips; print; skips = ""; held = ""; next }
+    /^FAIL\t/ { printf "%s", held; print; skips = ""; held = ""; next }
+    /^ *--- SKIP/ { skips = skips $0 "\n" before; before = ""; held = held $0 "\n"; next }
+    { before = $0 "\n"; held = held $0 "\n" }
+    END { printf "%s", held }'
+}
+
+stage_race() {
+  local race=-race
+  has_c || { race=""; skip "the race detector: no C compiler ($(go env CC)); --install brings gcc" || return 1; }
+  has_scipy || skip "the plant against SciPy: no python3-scipy; --install brings it" || return 1
+  # shellcheck disable=SC2086 # an empty $race is no argument
+  go test $race -count=1 -timeout 20m -v -skip '^TestScenario' ./... 2>&1 | tee "$scratch/tests" | report
+  local code=${PIPESTATUS[0]}
+  if [ "$strict" = yes ] && grep -q -- '--- SKIP' "$scratch/tests"; then
+    echo "a test was skipped; in CI each one runs"
+    return 1
+  fi
+  return "$code"
+}
+
+# Every fuzz target there is, found by name, each for a few seconds.
+stage_fuzz() {
+  local bad=0 package=""
+  go test -list '^Fuzz' ./... >"$scratch/list" || { cat "$scratch/list"; return 1; }
+  # The names come before the line with their package.
+  awk '/^Fuzz/ { names = names " " $1 } /^ok/ { n = split(names, a, " "); for (i = 1; i <= n; i++) print $2, a[i]; names = "" }' \
+    "$scratch/list" >"$scratch/targets"
+  [ -s "$scratch/targets" ] || { echo "no fuzz target found: the search is broken"; return 1; }
+  while read -r package name; do
+    echo "$package $name"
+    if ! go test -run '^$' -fuzz "^$name\$" -fuzztime "${MASHWARD_FUZZ:-4s}" "$package" >"$scratch/fuzz" 2>&1 </dev/null; then
+      cat "$scratch/fuzz"
+      bad=1
+    else
+      grep -E '^fuzz: elapsed' "$scratch/fuzz" | tail -n 1
+    fi
+  done <"$scratch/targets"
+  return "$bad"
+}
+
+# The program itself, built and run as a person would.
+stage_scenarios() {
+  go test -count=1 -v -run '^TestScenario' ./cmd/internal/house 2>&1 | grep -v '^=== '
+  return "${PIPESTATUS[0]}"
+}
+
+stage_speed() {
+  go test -run '^$' -bench . -benchmem -benchtime 500ms ./... 2>&1 | grep -vE '^(ok|\?|PASS|goos|goarch|pkg)'
+  return "${PIPESTATUS[0]}"
+}
+
+run_stage() {
+  local began=$SECONDS code
+  echo
+  echo "== $1"
+  "stage_$1"
+  code=$?
+  times="$times$(printf '%-10s %4d s  %s' "$1" $((SECONDS - began)) "$([ "$code" = 0 ] && echo good || echo FAILED)")
+"
+  [ "$code" = 0 ] || failed="$failed $1"
+}
+
+run_stage needs
+if [ -z "$failed" ]; then
+  for s in $wanted; do run_stage "$s"; done
+fi
+
+echo
+echo "== times"
+printf '%s' "$times"
+echo "in all     $(printf '%4d' "$SECONDS") s"
+[ -z "$skipped" ] || echo "skipped:$skipped"
+if [ -n "$failed" ]; then
+  echo "FAILED:$failed"
+  exit 1
+fi
+echo "all good"
