@@ -8,6 +8,7 @@ import (
 	"mashward/controller/pid"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/sensors/estimate"
 )
 
 // Law is the memory of the heat law.
@@ -330,12 +331,16 @@ func (r *round) hold() unit.Duty {
 func (r *round) heat() {
 	r.balance()
 	duty := unit.Duty(0)
-	if r.s.Mode.Heats() && r.e.Valid && !r.blind() {
-		duty = r.duty()
-	} else {
+	switch {
+	case !r.s.Mode.Heats(), r.blind(), r.dt > GapLimit:
 		r.s.Law.stop()
+	case r.e.Valid:
+		duty = r.duty()
+	case r.e.Age > estimate.Forget:
+		r.s.Law.stop()
+	default: // a short silence: no heat, but the balance still knows where the kettle is
 	}
-	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, r.dt)
+	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, min(r.dt, GapLimit))
 	r.d.Duty = duty
 	r.s.Wished = r.d.Wanted
 }
