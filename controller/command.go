@@ -56,8 +56,11 @@ func (r *round) try(wish Wish) Refusal {
 // cautions accepted before it sends this.
 func (r *round) start() Refusal {
 	s := r.s
-	if s.Mode != Idle {
+	switch {
+	case s.Mode != Idle:
 		return AlreadyStarted
+	case r.t.Trip != NoReason:
+		return TripStands
 	}
 	s.Steps, s.Count, s.Additions = r.c.Steps, r.c.Count, r.c.Additions
 	s.Load, s.Clock = r.c.LoadWater, 0
@@ -97,6 +100,8 @@ func (r *round) pauseOrResume(wish Wish) Refusal {
 		r.enterMode(Paused, ByOperator)
 	case wish == Resume && mode == Held && r.t.Trip != NoReason:
 		return TripStands
+	case wish == Resume && mode == Held && r.s.Clock >= ArmedFor:
+		return ArmingOver
 	case wish == Resume && (mode == Paused || mode == Held):
 		r.enterMode(Running, NoReason)
 	default:
@@ -128,7 +133,6 @@ func (r *round) pumpWish(wish Wish) Refusal {
 // was not announced.
 func (r *round) grainWish(wish Wish) Refusal {
 	s := r.s
-	s.Undo = Undo{} // what has been done to the mash cannot be skipped back over
 	striking := r.step().Kind == profile.Strike
 	switch {
 	case wish == PouringNow && striking && !s.AskedGrain:
@@ -143,6 +147,7 @@ func (r *round) grainWish(wish Wish) Refusal {
 	default:
 		return WrongStage
 	}
+	s.Undo = Undo{} // what has been done to the mash cannot be skipped back over
 	return NotRefused
 }
 
@@ -150,7 +155,6 @@ func (r *round) grainWish(wish Wish) Refusal {
 // once the bag is clear, all heat once it is drained and the level is known.
 func (r *round) liftWish(wish Wish) Refusal {
 	s := r.s
-	s.Undo = Undo{}
 	if r.step().Kind != profile.Lift {
 		return WrongStage
 	}
@@ -162,10 +166,13 @@ func (r *round) liftWish(wish Wish) Refusal {
 		s.Load = r.c.LoadWort
 		r.goTo(Drain)
 	case wish == Drained && s.Stage == Drain:
-		return r.drained(r.t.Command.Volume)
+		if why := r.drained(r.t.Command.Volume); why != NotRefused {
+			return why
+		}
 	default:
 		return WrongStage
 	}
+	s.Undo = Undo{}
 	return NotRefused
 }
 
@@ -239,7 +246,7 @@ func (r *round) skip() Refusal {
 		return GrainStillIn
 	}
 	s.Undo = Undo{Left: UndoWithin, Index: s.Index, Stage: s.Stage, InStage: s.InStage, InStep: s.InStep,
-		Earned: s.Earned, StoodStill: s.StoodStill, Reached: s.Reached}
+		Earned: s.Earned, StoodStill: s.StoodStill, Reached: s.Reached, Cooling: s.Cooling, Plateau: s.Plateau}
 	r.finish()
 	return NotRefused
 }
@@ -252,6 +259,7 @@ func (r *round) undoSkip() Refusal {
 	}
 	s.Index, s.Stage, s.InStage, s.InStep = u.Index, u.Stage, u.InStage, u.InStep
 	s.Earned, s.StoodStill, s.Reached, s.Undo = u.Earned, u.StoodStill, u.Reached, Undo{}
+	s.Cooling, s.Plateau = u.Cooling, u.Plateau
 	r.event(SkipUndone, 0)
 	return NotRefused
 }
@@ -269,9 +277,6 @@ func (r *round) stepBack() Refusal {
 		return WrongStage
 	}
 	r.beginStep(s.Index - 1)
-	if before == profile.MashIn {
-		r.goTo(Count)
-	}
 	return NotRefused
 }
 

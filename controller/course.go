@@ -11,7 +11,6 @@ import (
 func (r *round) walk() {
 	r.s.InStage += r.dt
 	r.s.InStep += r.dt
-	r.countDown()
 	if r.gaveUp() {
 		r.enterMode(Aborted, NobodyCame)
 		return
@@ -35,13 +34,16 @@ func (r *round) walk() {
 	}
 }
 
-// countDown runs the timers that belong to no stage.
+// countDown runs the timers that belong to no stage. What a person has said, and
+// what he can take back, grows old in a pause too; only the time that may be
+// counted back as a rest stands with the clock.
 func (r *round) countDown() {
 	s := r.s
 	s.Undo.Left = max(0, s.Undo.Left-r.dt)
 	s.HereFor = max(0, s.HereFor-r.dt)
 	s.BedRest = max(0, s.BedRest-r.dt)
-	if s.AskedGrain || s.Stage == Settle || s.Stage == Mix {
+	settling := s.AskedGrain || s.Stage == Settle || s.Stage == Mix
+	if settling && s.Mode == Running && r.dt <= GapLimit {
 		s.Since += r.dt
 	}
 }
@@ -55,26 +57,35 @@ func (r *round) goTo(stage Stage) {
 	}
 }
 
-// begin enters a step at the stage where its kind begins.
+// beginStep enters a step at the stage where its kind begins.
 func (r *round) beginStep(index uint8) {
-	s := r.s
-	s.Index, s.InStep, s.Earned, s.StoodStill = index, 0, 0, 0
-	s.Reached, s.Cooling, s.Plateau = false, false, Plateau{}
-	r.event(StepStarted, 0)
+	r.turnTo(index)
 	switch r.step().Kind {
 	case profile.Strike, profile.Rest, profile.MashOut:
-		s.Cooling = r.e.Valid && r.mash() > r.step().Target.Plus(HotBand)
+		r.s.Cooling = r.e.Valid && r.mash() > r.step().Target.Plus(HotBand)
 		r.goTo(Heat)
 	case profile.MashIn:
+		if r.s.GrainIn { // repeated: the grain is not poured twice
+			r.goTo(Count)
+			return
+		}
 		r.goTo(Pour)
 	case profile.Lift:
 		r.goTo(Ready)
 	case profile.Boil:
-		s.Filter = s.Filter.Restart()
+		r.s.Filter = r.s.Filter.Restart()
 		r.goTo(Climb)
 	case profile.Stand, profile.Chill:
 		r.goTo(Connect)
 	}
+}
+
+// turnTo makes a step the running one, with nothing of it done.
+func (r *round) turnTo(index uint8) {
+	s := r.s
+	s.Index, s.InStep, s.Earned, s.StoodStill = index, 0, 0, 0
+	s.Reached, s.Cooling, s.Plateau = false, false, Plateau{}
+	r.event(StepStarted, 0)
 }
 
 // finish ends the step; after the last one the batch is complete.
@@ -163,7 +174,8 @@ func (r *round) pouring() {
 func (r *round) grainIn(since time.Duration) {
 	s := r.s
 	if r.step().Kind == profile.Strike {
-		r.pouring()
+		r.event(StepEnded, 0)
+		r.turnTo(s.Index + 1)
 	}
 	s.GrainIn, s.AskedGrain, s.Since = true, false, since
 	s.Load = r.c.LoadMash
@@ -230,10 +242,12 @@ func (r *round) standStill() {
 	}
 }
 
-// callAdditions calls out what is due by the time left of the step.
+// callAdditions calls out what is due by the time left of the step; what finds
+// no place among the events of this tick is called in the next.
 func (r *round) callAdditions() {
 	s, step := r.s, r.step()
-	for i := step.From; i < step.To; i++ {
+	const others = 4 // places left for the other events of a tick
+	for i := step.From; i < step.To && r.d.Count < MaxEvents-others; i++ {
 		if !s.Called[i] && step.For-s.Earned <= s.Additions[i] {
 			s.Called[i] = true
 			r.event(AdditionDue, float64(i))

@@ -175,11 +175,14 @@ type Undo struct {
 	Earned     time.Duration
 	StoodStill time.Duration
 	Reached    bool
+	Cooling    bool
+	Plateau    Plateau
 }
 
 // Plateau remembers what is needed to see a boil.
 type Plateau struct {
 	Flat time.Duration // for how long the temperature has stood although heat went in
+	Heat float64       // mean duty that really went in of late
 	Full bool          // gentle heat did not bring it to the boil: full power
 }
 

@@ -32,6 +32,8 @@ func (c *Core) Step(s State, t Tick) (State, Decision) {
 	r.heedTrip()
 	r.obey()
 	r.consider()
+	r.countDown()
+	r.boiledAway()
 	if s.Mode == Running {
 		r.walk()
 	}

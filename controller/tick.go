@@ -243,13 +243,15 @@ const (
 	ElementBare            // that volume does not cover the element
 	NoPump                 // this rig has no pump
 	AlreadyStarted         //
+	ArmingOver             // the arming has run out
 )
 
 var refusalText = [...]string{"", "not in this state of the batch", "not at this point of the day",
 	"the grain is still in the kettle: lift it first", "the grain is not in yet", "a heat cut is latched: find its cause and clear it first",
 	"a skip can be taken back for 15 s only", "there is no step to repeat", "this step has no time of its own",
 	"more than that has been earned already: skip the step instead", "the figure is missing or cannot be: give it with the press",
-	"that volume does not keep the element covered: add water before heating", "this rig has no pump", "the batch has been started already"}
+	"that volume does not keep the element covered: add water before heating", "this rig has no pump", "the batch has been started already",
+	"one arming is good for 12 h and has run out: end this batch"}
 
 // String is the reason in words.
 func (r Refusal) String() string { return named(refusalText[:], int(r)) }
