@@ -1,6 +1,7 @@
 package controller
 
 import (
+	"math"
 	"time"
 
 	"mashward/controller/unit"
@@ -22,7 +23,6 @@ const (
 // heat and gets no hotter boils.
 func (r *round) boil() {
 	s := r.s
-	r.boiledAway()
 	switch s.Stage {
 	case Climb:
 		r.seePlateau()
@@ -66,12 +66,19 @@ func (r *round) boilOn() {
 
 // seePlateau tells that the temperature stands although heat goes in, near
 // enough to the boiling point. Gentle heat that stalls below it becomes full.
+// Wort that stands, or cools, because its heat is withheld does not boil.
 func (r *round) seePlateau() bool {
 	s := r.s
+	if !r.heated() {
+		if s.Stage == Break {
+			s.Plateau.Flat = 0
+		}
+		return false
+	}
 	slope, known := s.Filter.SlopeOver(plateauSpan)
 	gross := float64(r.d0()) * float64(r.c.Power) / float64(s.Load) // K/s if nothing were lost
 	// A tenth of that, and not less than what probe noise makes of a flat line.
-	flat := known && r.e.Valid && s.InStage >= plateauSpan && float64(slope) < max(gross/10, 0.03/60)
+	flat := known && r.e.Valid && s.InStage >= plateauSpan && math.Abs(float64(slope)) < max(gross/10, 0.03/60)
 	if !flat || gross == 0 {
 		s.Plateau.Flat = 0
 		return false
@@ -84,10 +91,22 @@ func (r *round) seePlateau() bool {
 		return true
 	}
 	if s.Stage == Break && !s.Plateau.Full {
-		s.Plateau = Plateau{Full: true}
+		s.Plateau = Plateau{Full: true, Heat: s.Plateau.Heat}
 		s.Filter = s.Filter.Restart()
 	}
 	return false
+}
+
+// heated tells that most of the heat that this stage asks for really went in
+// over about the last minute.
+func (r *round) heated() bool {
+	p := &r.s.Plateau
+	applied := 0.0
+	if r.t.Applied == unit.On {
+		applied = 1
+	}
+	p.Heat += (applied - p.Heat) * min(1, r.dt.Seconds()/60)
+	return p.Heat >= 0.6*float64(r.d0())
 }
 
 // d0 is the duty of this stage, for what a rise should be.
@@ -115,10 +134,10 @@ func (r *round) noBoil() bool {
 	return stalled && s.Plateau.Flat >= 3*time.Minute
 }
 
-// boiledAway adds up the energy that went into steam: what was applied less
-// the declared loss, near the boil.
+// boiledAway adds up the energy that went into steam since the level was told:
+// what was applied less the declared loss, near the boil. A pause boils too.
 func (r *round) boiledAway() {
-	if r.t.Applied == unit.Off || !r.e.Valid || r.e.Value < r.c.Boiling.Plus(-2*PlateauBand) {
+	if r.s.Volume == 0 || r.t.Applied == unit.Off || !r.e.Valid || r.e.Value < r.c.Boiling.Plus(-2*PlateauBand) {
 		return
 	}
 	net := float64(r.c.Power) - float64(r.c.Loss)*float64(r.e.Value-r.c.Room)
