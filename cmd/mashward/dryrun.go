@@ -120,6 +120,7 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 	}
 	closeTrace := closeAll
 	return func() error {
+		recorder.End()
 		err := errors.Join(recorder.Close(context.Background()), closeTrace())
 		return errors.Join(err, os.WriteFile(r.record, memory.Bytes, 0o644))
 	}, nil

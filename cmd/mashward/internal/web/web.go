@@ -1,0 +1,157 @@
+// Package web stands between the network and everything that answers: who may
+// ask, from where, how much, and what every answer carries.
+//
+// Until pairing exists only this machine is served. A page on the net can make
+// a browser here ask anything (a form, a script, a name that is made to point
+// here), so two walls stand before every route, reading included: the Host of
+// a request must be one of ours, and a request that changes something must not
+// come from another origin.
+package web
+
+import (
+	"fmt"
+	"net"
+	"net/http"
+	"net/netip"
+	"strings"
+	"sync"
+	"time"
+)
+
+// Limits of a connection.
+const (
+	HeaderTimeout = 5 * time.Second
+	ReadTimeout   = 10 * time.Second
+	WriteTimeout  = 15 * time.Second
+	IdleTimeout   = 60 * time.Second
+	MaxHeader     = 16 << 10
+	MaxBody       = 64 << 10
+	// MaxConnections at one time; the loop does not feel them, but memory does.
+	MaxConnections = 64
+)
+
+// Loopback tells whether an address to listen on is of this machine alone.
+func Loopback(address string) error {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return fmt.Errorf("%s is no address to listen on: write one such as 127.0.0.1:8973", address)
+	}
+	if host == "localhost" {
+		return nil
+	}
+	ip, err := netip.ParseAddr(host)
+	if err != nil || !ip.IsLoopback() {
+		return fmt.Errorf("%s is not an address of this machine alone: until pairing exists only loopback is served; write 127.0.0.1 or [::1]", address)
+	}
+	return nil
+}
+
+// Guard wraps the whole site.
+func Guard(next http.Handler) http.Handler {
+	origin := http.NewCrossOriginProtection()
+	origin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		refuse(w, http.StatusForbidden, "This request came from another site. Open the page by its own address.")
+	}))
+	return headers(hosts(limits(origin.Handler(next))))
+}
+
+// hosts lets in requests that were meant for this machine, by name.
+func hosts(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if !ours(r) {
+			refuse(w, http.StatusMisdirectedRequest, "This address is not one of ours. Open the page as http://localhost with its port.")
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// ours tells whether the Host header names this machine and the very port that
+// the request came in by.
+func ours(r *http.Request) bool {
+	host, port, err := net.SplitHostPort(r.Host)
+	if err != nil {
+		host, port = strings.TrimSuffix(strings.TrimPrefix(r.Host, "["), "]"), "80"
+	}
+	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
+	if !ok {
+		return false
+	}
+	_, bound, err := net.SplitHostPort(local.String())
+	if err != nil || port != bound {
+		return false
+	}
+	if host == "localhost" {
+		return true
+	}
+	ip, err := netip.ParseAddr(host)
+	return err == nil && ip.IsLoopback() && ip.Zone() == ""
+}
+
+// limits bounds what a request may bring.
+func limits(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, MaxBody)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// headers are on every answer.
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		next.ServeHTTP(w, r)
+	})
+}
+
+func refuse(w http.ResponseWriter, status int, text string) {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	w.WriteHeader(status)
+	fmt.Fprintln(w, text)
+}
+
+// Limit lets at most n connections be open at a time; further ones wait.
+func Limit(l net.Listener, n int) net.Listener {
+	return &limited{Listener: l, free: make(chan struct{}, n)}
+}
+
+type limited struct {
+	net.Listener
+	free chan struct{}
+}
+
+// Accept waits for a free place first.
+func (l *limited) Accept() (net.Conn, error) {
+	l.free <- struct{}{}
+	c, err := l.Listener.Accept()
+	if err != nil {
+		<-l.free
+		return nil, err
+	}
+	return &counted{Conn: c, free: l.free}, nil
+}
+
+type counted struct {
+	net.Conn
+	free chan struct{}
+	once sync.Once
+}
+
+// Close gives the place back, once.
+func (c *counted) Close() error {
+	err := c.Conn.Close()
+	c.once.Do(func() { <-c.free })
+	return err
+}
+
+// Server is an HTTP server with the limits above.
+func Server(h http.Handler) *http.Server {
+	return &http.Server{Handler: Guard(h), ReadHeaderTimeout: HeaderTimeout, ReadTimeout: ReadTimeout,
+		WriteTimeout: WriteTimeout, IdleTimeout: IdleTimeout, MaxHeaderBytes: MaxHeader}
+}
