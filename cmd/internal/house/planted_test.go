@@ -20,6 +20,7 @@ func TestAPlantedViolationIsFound(t *testing.T) {
 		{"a package nobody entered", "controller/extra/a.go", "package extra", "controller/extra is not in the table"},
 		{"YAML outside strict", "profile/a.go", imports("gopkg.in/yaml.v3"), "profile/a.go imports gopkg.in/yaml.v3"},
 		{"a dependency in a shell", "controller/loop/a.go", imports("example.org/x"), "controller/loop/a.go imports example.org/x"},
+		{"metrics elsewhere", "controller/loop/a.go", imports("github.com/prometheus/client_golang/prometheus"), "controller/loop/a.go imports github.com/prometheus"},
 		{"a file in a pure package", "profile/a.go", imports("os"), "a pure package imports os"},
 		{"a process in a pure package", "profile/a.go", imports("os/exec"), "a pure package imports os/exec"},
 		{"a lock in a pure package", "controller/pid/a.go", imports("sync"), "a pure package imports sync"},
@@ -86,6 +87,7 @@ func soundHouse() fstest.MapFS {
 	for _, r := range policy {
 		files[r.path+"/sound.go"] = &fstest.MapFile{Data: []byte("package sound\n")}
 	}
+	files["cmd/mashward/internal/metrics/allowed.go"] = &fstest.MapFile{Data: []byte(imports("github.com/prometheus/client_golang/prometheus"))}
 	files["sim/allowed.go"] = &fstest.MapFile{Data: []byte(`package sim
 import (
 	"math/rand/v2"

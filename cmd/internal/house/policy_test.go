@@ -16,8 +16,9 @@ type row struct {
 	path    string
 	kind    kind
 	house   string // packages of the house it may import directly, by exact path
-	outside string // imports it may have beyond what its kind allows; needs why
+	outside string // imports it may have beyond what its kind allows, /... for all below; needs why
 	clock   bool   // a shell that may read a clock or start a timer; needs why
+	coming  bool   // the package is on its way and need not be there yet
 	why     string
 }
 
@@ -32,6 +33,8 @@ var policy = []row{
 	{path: "profile", house: "controller/unit profile/strict"},
 	{path: "profile/heat", house: "controller/unit"},
 	{path: "profile/plan", house: "controller/unit profile profile/heat"},
+	{path: "profile/enzyme", house: "controller/unit", coming: true},
+	{path: "profile/gravity", house: "controller/unit profile/heat", coming: true},
 
 	{path: "sensors", house: "controller/unit"},
 	{path: "sensors/estimate", house: "controller/unit sensors"},
@@ -39,12 +42,21 @@ var policy = []row{
 	{path: "controller/pid", house: "controller/unit"},
 	{path: "controller/modulate", house: "controller/unit"},
 	{path: "controller/interlock", house: "controller/unit sensors"},
-	{path: "controller", house: "controller/unit controller/pid controller/modulate profile profile/heat sensors sensors/estimate"},
+	{path: "controller/observer", house: "controller/unit profile/heat", coming: true},
+	{path: "controller/verify", house: "controller/unit controller/observer profile/heat sensors", coming: true},
+	{path: "controller/tune", house: "controller/unit controller/pid controller/observer profile/heat", coming: true},
+	{
+		path:  "controller",
+		house: "controller/unit controller/observer controller/pid controller/modulate controller/tune profile profile/heat sensors sensors/estimate",
+	},
 	{
 		path: "controller/line", kind: shell, house: "controller/unit", clock: true,
 		why: "the lease: its timers take heat away when nobody renews it",
 	},
-	{path: "controller/loop", kind: shell, house: "controller controller/unit controller/interlock controller/line sensors"},
+	{
+		path: "controller/loop", kind: shell,
+		house: "controller controller/unit controller/interlock controller/line controller/verify sensors",
+	},
 	{
 		path: "controller/record", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop profile sensors",
@@ -68,6 +80,12 @@ var policy = []row{
 		why:   "strict: it reads the rig file; sim and plan: it fills their parameters, so that they need not know the rig",
 	},
 	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit profile"},
+	{path: "cmd/internal/schema", coming: true},
+	{path: "cmd/internal/picture", house: "controller/unit profile profile/plan", coming: true},
+	{
+		path: "cmd/internal/metricset", kind: shell, coming: true,
+		house: "controller controller/unit controller/interlock controller/loop profile profile/plan sensors",
+	},
 	{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
@@ -80,9 +98,33 @@ var policy = []row{
 		why: "the one place where time really passes: it paces what a person watches",
 	},
 	{
+		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
+		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/plan " +
+			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/rehearse cmd/internal/say cmd/mashward/internal/wall",
+		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
+	},
+	{
+		path: "cmd/mashward/internal/view", kind: shell,
+		house: "controller controller/unit controller/interlock profile profile/plan cmd/internal/say cmd/mashward/internal/daemon",
+	},
+	{path: "cmd/mashward/internal/web", kind: shell},
+	{
+		path: "cmd/mashward/internal/page", kind: shell, coming: true,
+		house: "controller controller/unit profile profile/plan profile/strict cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
+	},
+	{
+		path: "cmd/mashward/internal/metrics", kind: shell, coming: true, outside: "github.com/prometheus/client_golang/...",
+		house: "controller controller/unit controller/interlock controller/loop profile sensors cmd/internal/metricset " +
+			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		why: "the one place that speaks the metrics format; read from the latest frame at each scrape",
+	},
+	{
 		path: "cmd/mashward", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan profile/strict " +
-			"sim sim/fault testdata cmd/internal/config cmd/internal/rehearse cmd/internal/say cmd/mashward/internal/wall",
+			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/say " +
+			"cmd/internal/schema cmd/mashward/internal/wall " +
+			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics",
 		why: "it binds everything together; drivers, page and metrics join here",
 	},
 }
@@ -113,7 +155,7 @@ var never = []struct {
 // world is what a pure package must not import, itself or anything below it.
 var world = []string{
 	"os", "net", "log", "sync", "context", "syscall", "runtime", "unsafe", "plugin",
-	"math/rand", "crypto/rand", "io/ioutil", "embed", "expvar", "testing",
+	"math/rand", "crypto/rand", "io/ioutil", "expvar", "testing",
 }
 
 // durations is all that a pure package may take from package time.

@@ -115,7 +115,7 @@ func TestDevelopersKnowsEveryPackageAndDependency(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, r := range policy {
-		if !strings.Contains(string(text), "`"+r.path+"`") {
+		if !r.coming && !strings.Contains(string(text), "`"+r.path+"`") {
 			t.Errorf("DEVELOPERS.md does not name %s", r.path)
 		}
 	}
