@@ -79,13 +79,13 @@ func situations(t *testing.T) map[string]*day {
 			last = now
 			if all[now] == nil {
 				y := x.from()
-				y.answers, y.command = false, controller.Command{}
+				y.answers = false
 				all[now] = y
 			}
 		}
 		return x.d.Mode.Ended()
 	})
-	x.answers, x.command = false, controller.Command{}
+	x.answers = false
 	all["complete"] = x
 	all["strike/asked"] = poured(t)
 	all["rest/cold"] = cold(t)

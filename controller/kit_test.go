@@ -122,6 +122,9 @@ func (x *day) from() *day {
 // input is what the core is told in the coming tick.
 func (x *day) input(dt time.Duration) controller.Tick {
 	x.now += dt
+	if x.answers && x.command.Wish == controller.NoWish {
+		x.command = x.answer()
+	}
 	r := sensors.Reading{Taken: x.now, Fault: sensors.Open}
 	if !x.mute {
 		v := x.k.probe + x.k.offset
@@ -154,9 +157,6 @@ func (x *day) step(t controller.Tick) controller.Decision {
 	x.s, x.d = x.core.Step(x.s, t)
 	for _, e := range x.d.Events[:x.d.Count] {
 		x.log = append(x.log, logged{x.now, e})
-	}
-	if x.answers && x.command.Wish == controller.NoWish {
-		x.command = x.answer()
 	}
 	return x.d
 }
@@ -321,7 +321,7 @@ func along(t testing.TB, c controller.Config, kind profile.Kind, stage controlle
 	x := started(t, c)
 	x.answers = true
 	x.to(t, kind, stage)
-	x.answers, x.command = false, controller.Command{}
+	x.answers = false
 	return x
 }
 
