@@ -54,7 +54,7 @@ skip() {
 # has_scipy asks the system's own Python, which is the one the test runs.
 has_scipy() { /usr/bin/python3 -c 'import numpy, scipy.integrate' 2>/dev/null; }
 
-# c_compiler is the C compiler of this Go; the race detector is linked with it.
+# has_c looks for the C compiler of this Go; the race detector is linked with it.
 has_c() { command -v "$(go env CC)" >/dev/null; }
 
 # apt_install brings Debian packages: only as root, only when told to.
@@ -82,6 +82,7 @@ stage_needs() {
   go version
   has_scipy || apt_install python3-scipy
   has_c || apt_install gcc libc6-dev
+  has_c || export CGO_ENABLED=0 # a CC that is named but not there
   go mod verify
 }
 
@@ -123,7 +124,7 @@ stage_house() {
   go test -count=1 -skip '^TestScenario' ./cmd/internal/house
 }
 
-# report prints of `go test -v` the closing line of each package, what was
+# report prints of what `go test -v` writes to standard output the closing line of each package, what was
 # skipped and why, and everything of a package that failed.
 report() {
   awk '
@@ -140,7 +141,7 @@ stage_race() {
   has_c || { race=""; skip "the race detector: no C compiler ($(go env CC)); --install brings gcc" || return 1; }
   has_scipy || skip "the plant against SciPy: no python3-scipy; --install brings it" || return 1
   # shellcheck disable=SC2086 # an empty $race is no argument
-  go test $race -count=1 -timeout 20m -v -skip '^TestScenario' ./... 2>&1 | tee "$scratch/tests" | report
+  go test $race -count=1 -timeout 20m -v -skip '^TestScenario' ./... | tee "$scratch/tests" | report
   local code=${PIPESTATUS[0]}
   if [ "$strict" = yes ] && grep -q -- '--- SKIP' "$scratch/tests"; then
     echo "a test was skipped; in CI each one runs"
