@@ -29,7 +29,8 @@ type Law struct {
 	Lag    time.Duration // of the reading behind the mean, learned on the strike heat-up
 	Spare  float64       // duty beyond the declared loss that holding took
 	Mark   unit.Celsius  // filtered reading when the slope began to be trusted
-	MarkAt unit.Celsius  // Mean then
+	Raw    unit.Kelvin   // rise since Origin by the declared figures alone
+	RawAt  unit.Kelvin   // Raw at the mark
 	Marked bool
 	PID    pid.State
 	Asked  float64 // unclamped output of the PID loop in the last tick
@@ -114,7 +115,9 @@ func (r *round) balance() {
 	}
 	power := float64(r.c.Power) * (applied - l.Spare)
 	loss := float64(r.c.Loss) * float64(l.Mean-r.c.Room)
-	l.Mean += unit.Celsius(l.gain() * (power - loss) / float64(r.s.Load) * r.dt.Seconds())
+	rise := (power - loss) / float64(r.s.Load) * r.dt.Seconds()
+	l.Raw += unit.Kelvin(rise)
+	l.Mean += unit.Celsius(l.gain() * rise)
 	if l.Way == NoHeat || l.Way == Holding {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
@@ -156,7 +159,8 @@ func (r *round) begin(target unit.Celsius) {
 	if l.Way == NoHeat || l.Way == Holding {
 		l.Mean = r.e.Value
 	}
-	l.Target, l.Origin, l.Course, l.Marked = target, l.Mean, l.Mean, false
+	l.Target = target
+	l.from(l.Mean)
 	if target.Minus(l.Mean) > smallGap {
 		l.enter(Full)
 		return
@@ -165,6 +169,11 @@ func (r *round) begin(target unit.Celsius) {
 		l.PID.Integral = l.Spare
 		l.enter(Coast)
 	}
+}
+
+// from begins a heat-up at a temperature.
+func (l *Law) from(at unit.Celsius) {
+	l.Mean, l.Origin, l.Course, l.Raw, l.Marked = at, at, at, 0, false
 }
 
 // full heats until the heat balance says that what is in the kettle, once it
@@ -204,13 +213,14 @@ func (r *round) learnSlope() {
 		return
 	}
 	if !l.Marked {
-		l.Mark, l.MarkAt, l.Marked = r.e.Value, l.Mean, true
+		l.Mark, l.RawAt, l.Marked = r.e.Value, l.Raw, true
 		return
 	}
-	if rise := l.Mean.Minus(l.MarkAt); rise >= slopeRise {
+	raw := l.Raw - l.RawAt
+	if guessed := unit.Kelvin(l.gain()) * raw; guessed >= slopeRise {
 		measured := r.e.Value.Minus(l.Mark)
-		r.learn(l.gain() * float64(measured/rise))
-		l.Mean = l.Mean.Plus(measured - rise) // the rise itself is no guess any more
+		l.Mean = l.Mean.Plus(measured - guessed) // the rise itself is no guess any more
+		r.learn(float64(measured / raw))
 		l.Marked = false
 	}
 }
@@ -280,14 +290,13 @@ func (r *round) learnDrift() {
 // is needed.
 func (r *round) judge() {
 	l := &r.s.Law
-	if rise := l.Mean.Minus(l.Origin); rise >= learnRise {
-		miss := float64(r.e.Value-l.Origin)/float64(rise) - 1
-		if math.Abs(miss) <= oddRatio {
-			r.learn(l.gain() * (1 + 0.8*miss))
+	if l.Raw >= learnRise {
+		gain := float64(r.e.Value-l.Origin) / float64(l.Raw)
+		if math.Abs(gain/l.gain()-1) <= oddRatio {
+			r.learn(l.gain() + 0.8*(gain-l.gain()))
 		}
 	}
-	l.Mean = r.e.Value
-	l.Origin, l.Course = l.Mean, l.Mean
+	l.from(r.e.Value)
 	l.PID.Integral = l.Spare
 	if l.Target.Minus(l.Mean) > smallGap {
 		l.enter(Full)
