@@ -81,6 +81,11 @@ var policy = []row{
 	},
 	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit profile"},
 	{path: "cmd/internal/schema", coming: true},
+	{
+		path: "cmd/internal/report", kind: shell, coming: true,
+		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan " +
+			"cmd/internal/picture cmd/internal/rehearse cmd/internal/say",
+	},
 	{path: "cmd/internal/picture", house: "controller/unit profile profile/plan", coming: true},
 	{
 		path: "cmd/internal/metricset", kind: shell, coming: true,
@@ -110,7 +115,7 @@ var policy = []row{
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/page", kind: shell, coming: true,
-		house: "controller controller/unit profile profile/plan profile/strict cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+		house: "controller controller/unit controller/interlock profile profile/plan profile/strict cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
@@ -122,8 +127,8 @@ var policy = []row{
 	{
 		path: "cmd/mashward", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan profile/strict " +
-			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/say " +
-			"cmd/internal/schema cmd/mashward/internal/wall " +
+			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
+			"cmd/internal/say cmd/internal/schema cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics",
 		why: "it binds everything together; drivers, page and metrics join here",
 	},
