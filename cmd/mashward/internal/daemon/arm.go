@@ -34,6 +34,7 @@ var (
 	ErrRunning      = errors.New("a batch is under way: end it first")
 	ErrTripped      = errors.New("a heat cut is latched: find its cause and clear it first")
 	ErrNonce        = errors.New("this arming is not valid (any more): arm again")
+	ErrSpent        = errors.New("this arming has been used already: look at the state")
 )
 
 // Unstated is a statement that is missing.
@@ -48,11 +49,14 @@ type arming struct {
 	nonce string
 	until time.Time
 	batch *Batch
+	after uint64 // presses of STOP when it was made; a later one voids it
+	spent string // the nonce used last
 }
 
 // Arm is the first of two steps to heat: everything is checked, and what comes
 // back is good for one start within five minutes.
 func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err error) {
+	after := d.queue.stops.Load()
 	b, faults, err := d.Plan(id)
 	if err != nil {
 		return "", nil, err
@@ -63,7 +67,7 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	if b.Hash != hash {
 		return "", nil, ErrChanged
 	}
-	if r, ok := d.shelf.get(hash); !ok || r.Outcome != controller.Complete.String() {
+	if r, ok := d.Rehearsed(hash); !ok || r.Outcome != controller.Complete.String() {
 		return "", nil, ErrNotRehearsed
 	}
 	if err := d.ready(); err != nil {
@@ -72,11 +76,12 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	if err := s.check(float64(b.Profile.Water)); err != nil {
 		return "", nil, err
 	}
+	nonce = rand.Text()
 	d.arming.mu.Lock()
-	defer d.arming.mu.Unlock()
-	d.arming.nonce, d.arming.until, d.arming.batch = rand.Text(), d.o.Now().Add(ArmedFor), b
+	d.arming.nonce, d.arming.until, d.arming.batch, d.arming.after = nonce, d.o.Now().Add(ArmedFor), b, after
+	d.arming.mu.Unlock()
 	d.o.Log.Info("armed", "profile", b.File)
-	return d.arming.nonce, b, nil
+	return nonce, b, nil
 }
 
 // ready tells whether a new batch could begin now.
@@ -108,7 +113,7 @@ func (s Statements) check(water float64) error {
 
 // Begin is the second step: it starts what was armed, once.
 func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
-	b, err := d.redeem(nonce)
+	b, after, err := d.redeem(nonce)
 	if err != nil {
 		return Reply{}, err
 	}
@@ -117,17 +122,29 @@ func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
 	}
 	b.Armed = d.o.Now()
 	b.ID = b.Armed.UTC().Format("20060102-150405") + "-" + b.Hash[:6]
-	return d.send(ctx, &order{command: controller.Command{Wish: controller.Start}, batch: b})
+	b.createRecord(d.o.Records)
+	r, err := d.send(ctx, &order{command: controller.Command{Wish: controller.Start}, batch: b, after: after})
+	if err != nil && !errors.Is(err, ErrSilent) {
+		d.discard(b) // the loop never saw it
+	}
+	r.Batch = b.ID
+	return r, err
 }
 
 // redeem takes the nonce out of the world.
-func (d *Daemon) redeem(nonce string) (*Batch, error) {
-	d.arming.mu.Lock()
-	defer d.arming.mu.Unlock()
-	if nonce == "" || nonce != d.arming.nonce || d.o.Now().After(d.arming.until) {
-		return nil, ErrNonce
+func (d *Daemon) redeem(nonce string) (*Batch, uint64, error) {
+	a := &d.arming
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	switch {
+	case nonce != "" && nonce == a.spent:
+		return nil, 0, ErrSpent
+	case nonce == "" || nonce != a.nonce, d.o.Now().After(a.until):
+		return nil, 0, ErrNonce
+	case a.after != d.queue.stops.Load():
+		return nil, 0, ErrStopped
 	}
-	b := d.arming.batch
-	d.arming.nonce, d.arming.batch = "", nil
-	return b, nil
+	b := a.batch
+	a.spent, a.nonce, a.batch = nonce, "", nil
+	return b, a.after, nil
 }

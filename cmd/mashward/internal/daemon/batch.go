@@ -5,7 +5,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
-	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -35,8 +35,9 @@ type Batch struct {
 	Say     say.Day
 	Armed   time.Time
 
-	recorder *record.Recorder
-	storage  *record.File
+	recorder   *record.Recorder
+	storage    *record.File // nil: it is not recorded
+	unrecorded error        // why, where records are kept
 }
 
 // Listed is one profile of the folder.
@@ -55,15 +56,14 @@ var ErrDisabled = errors.New("heat is disabled: the rig file has faults")
 
 // Profiles lists the profiles of the folder, by name.
 func (d *Daemon) Profiles() ([]Listed, error) {
-	names, err := filepath.Glob(filepath.Join(d.o.Profiles, "*.yaml"))
+	entries, err := os.ReadDir(d.o.Profiles) // sorted by name
 	if err != nil {
 		return nil, err
 	}
-	slices.Sort(names)
 	list := []Listed{}
-	for _, name := range names {
-		id := strings.TrimSuffix(filepath.Base(name), ".yaml")
-		if !goodID(id) {
+	for _, e := range entries {
+		id, ok := strings.CutSuffix(e.Name(), ".yaml")
+		if !ok || !goodID(id) {
 			continue
 		}
 		b, faults, err := d.load(id)
@@ -99,10 +99,7 @@ func (d *Daemon) load(id string) (*Batch, []strict.Fault, error) {
 		return nil, nil, err
 	}
 	defer root.Close()
-	text, err := root.ReadFile(id + ".yaml")
-	if errors.Is(err, os.ErrNotExist) {
-		return nil, nil, ErrNoProfile
-	}
+	text, err := readRegular(root, id+".yaml")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -116,6 +113,24 @@ func (d *Daemon) load(id string) (*Batch, []strict.Fault, error) {
 	b.Plan, _ = plan.Make(p, d.o.Rig.PlanKettle())
 	b.Say = say.Day{Profile: p, Config: rehearse.Core(p, b.Plan)}
 	return b, faults, nil
+}
+
+// readRegular reads no more of a file than a parser would look at, and nothing
+// but an ordinary file: a pipe in the folder would hold up whoever opens it.
+func readRegular(root *os.Root, name string) ([]byte, error) {
+	about, err := root.Stat(name)
+	if errors.Is(err, os.ErrNotExist) || err == nil && !about.Mode().IsRegular() {
+		return nil, ErrNoProfile
+	}
+	if err != nil {
+		return nil, err
+	}
+	f, err := root.Open(name)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, strict.MaxBytes+1))
 }
 
 // hash names one profile on one rig.
@@ -157,6 +172,13 @@ type shelf struct {
 	busy bool
 }
 
+// ErrRehearsing says that one rehearsal at a time is enough for one processor.
+var ErrRehearsing = errors.New("another rehearsal is under way: try again in a few seconds")
+
+// Rehearsed is the rehearsal of the profile and rig with this hash, if there
+// was one since the start.
+func (d *Daemon) Rehearsed(hash string) (rehearse.Result, bool) { return d.shelf.get(hash) }
+
 // Rehearse runs the whole profile on a simulated kettle of this rig, and
 // remembers how it went.
 func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
@@ -168,7 +190,7 @@ func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
 		return nil, rehearse.Result{}, &Refusal{faults}
 	}
 	if !d.shelf.take() {
-		return nil, rehearse.Result{}, ErrBusy
+		return nil, rehearse.Result{}, ErrRehearsing
 	}
 	defer d.shelf.free()
 	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
@@ -216,48 +238,65 @@ func (s *shelf) get(hash string) (rehearse.Result, bool) {
 	return r, ok
 }
 
+// createRecord makes the file, off the tick: a disk that hangs holds up only
+// the one who starts.
+func (b *Batch) createRecord(folder string) {
+	if folder != "" {
+		b.storage, b.unrecorded = record.Create(filepath.Join(folder, b.ID+RecordSuffix))
+	}
+}
+
+// discardRecord takes the empty file of a batch that never began away again.
+func (b *Batch) discardRecord(folder string) error {
+	if b.storage == nil {
+		return nil
+	}
+	return errors.Join(b.storage.Close(), os.Remove(filepath.Join(folder, b.ID+RecordSuffix)))
+}
+
 // openRecord begins the batch's record. A batch without one runs all the same,
 // and it is said.
 func (d *Daemon) openRecord(b *Batch) {
 	if d.o.Records == "" {
 		return
 	}
-	path := filepath.Join(d.o.Records, b.ID+RecordSuffix)
-	file, err := record.Create(path)
+	err := b.unrecorded
 	if err == nil {
 		head := record.Head{Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
 			Profile: b.Profile.Name, ProfileText: string(b.Text), RigText: string(d.o.RigText),
 			Config: d.loop.Core.Config, Limits: d.loop.Limits}
 		rehearse.NameSteps(&head, b.Profile)
-		b.recorder, err = record.New(file, head, d.loop.State, record.Options{Guard: &d.loop.Guard})
+		b.recorder, err = record.New(b.storage, head, d.loop.State, record.Options{Guard: &d.loop.Guard})
 	}
 	if err != nil {
-		d.o.Log.Error("no record of this batch", "file", path, "error", err)
-		d.log = append(d.log, Entry{Wall: d.o.Now(), Text: fmt.Sprintf("This batch is not recorded: %v.", err)})
+		d.o.Log.Error("no record of this batch", "batch", b.ID, "error", err)
+		d.tell(Entry{Wall: d.o.Now(), Text: "This batch is not recorded: " + err.Error() + "."})
 		return
 	}
-	b.storage = file
 	d.loop.Watchers = append(slices.Clone(d.o.Watchers), b.recorder)
 }
 
 // RecordSuffix is what names of records end in.
 const RecordSuffix = ".batch"
 
-// closeRecord ends the record, off the tick: a disk that hangs holds up nobody.
+// closing is how long storage may take to close a record.
+const closing = 10 * time.Second
+
+// closeRecord ends the record, off the tick.
 func (d *Daemon) closeRecord() {
 	b := d.batch
 	if b == nil || b.recorder == nil {
 		return
 	}
-	recorder, file, log := b.recorder, b.storage, d.o.Log
+	recorder, log := b.recorder, d.o.Log
 	b.recorder = nil
 	d.loop.Watchers = d.o.Watchers
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
-		ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+		ctx, cancel := context.WithTimeout(context.Background(), closing)
 		defer cancel()
-		if err := errors.Join(recorder.Close(ctx), file.Close()); err != nil {
+		if err := recorder.Close(ctx); err != nil {
 			log.Error("record", "error", err)
 		}
 	}()

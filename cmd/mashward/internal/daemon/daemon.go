@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"sync/atomic"
 	"time"
@@ -50,6 +51,7 @@ type Daemon struct {
 	past    history
 	log     []Entry
 	number  uint64
+	heard   uint64          // presses of STOP that the loop has taken
 	closing []chan struct{} // records that are being closed
 }
 
@@ -91,7 +93,7 @@ func (t *taker) Take() (controller.Command, controller.Proposal) {
 }
 
 // Run ticks until ctx is done. Heat is off before anything else is done about
-// the end.
+// the end, also while the pacer still waits for the next tick.
 func (d *Daemon) Run(ctx context.Context) {
 	if d.kettle == nil {
 		<-ctx.Done()
@@ -99,9 +101,10 @@ func (d *Daemon) Run(ctx context.Context) {
 		return
 	}
 	defer d.end()
-	for ctx.Err() == nil {
+	defer context.AfterFunc(ctx, d.kettle.Drop)()
+	for {
 		now, ok := d.kettle.Next()
-		if !ok {
+		if !ok || ctx.Err() != nil {
 			return
 		}
 		d.tick(now)
@@ -123,9 +126,8 @@ func (d *Daemon) end() {
 // and a snapshot.
 func (d *Daemon) tick(now time.Duration) {
 	d.current = d.queue.pop()
-	mode := d.loop.State.Mode
-	if d.current != nil && d.current.batch != nil && (mode == controller.Idle || mode.Ended()) {
-		d.begin(d.current.batch)
+	if d.current != nil && d.current.batch != nil && !d.admit(d.current) {
+		d.current = nil
 	}
 	f := d.loop.Tick(now)
 	if d.current != nil {
@@ -139,10 +141,32 @@ func (d *Daemon) tick(now time.Duration) {
 	}
 }
 
+// admit begins a batch if one may begin in this very tick. One that may not
+// leaves everything as it is.
+func (d *Daemon) admit(o *order) bool {
+	switch err := d.ready(); {
+	case errors.Is(err, ErrTripped):
+		o.done(Reply{Why: controller.TripStands}, nil)
+	case err != nil:
+		o.done(Reply{Why: controller.AlreadyStarted}, nil)
+	default:
+		d.begin(o.batch)
+		return true
+	}
+	go d.discard(o.batch)
+	return false
+}
+
+func (d *Daemon) discard(b *Batch) {
+	if err := b.discardRecord(d.o.Records); err != nil {
+		d.o.Log.Error("record", "batch", b.ID, "error", err)
+	}
+}
+
 // answer tells the one who asked what became of it.
 func (d *Daemon) answer(f *loop.Frame) {
 	if d.current.command.Wish == controller.Stop {
-		d.kettle.Rearm() // the loop has taken it: off is now the batch's own state
+		d.stopTaken(d.current)
 	}
 	r := Reply{Accepted: true}
 	for _, e := range f.Decision.Events[:f.Decision.Count] {
@@ -150,7 +174,7 @@ func (d *Daemon) answer(f *loop.Frame) {
 			r = Reply{Why: controller.Refusal(e.Value)}
 		}
 	}
-	d.current.reply <- r
+	d.current.done(r, nil)
 }
 
 // begin puts a batch before the loop. The interlock starts anew with its
@@ -180,7 +204,7 @@ func (d *Daemon) note(f *loop.Frame) {
 			continue
 		}
 		if text := d.batch.Say.Event(e); text != "" {
-			d.log = append(d.log, Entry{At: dec.Clock, Wall: d.o.Now(), Kind: e.Kind, Text: text})
+			d.tell(Entry{At: dec.Clock, Wall: d.o.Now(), Kind: e.Kind, Text: text})
 		}
 	}
 	d.noteCuts(f)
@@ -191,10 +215,10 @@ func (d *Daemon) noteCuts(f *loop.Frame) {
 	last := d.latest.Load()
 	if f.Verdict.Cut != last.Cut && f.Verdict.Cut != interlock.NoRule {
 		d.o.Log.Warn("heat cut", "rule", f.Verdict.Cut.String())
-		d.log = append(d.log, Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut for a while: " + f.Verdict.Cut.String() + "."})
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut for a while: " + f.Verdict.Cut.String() + "."})
 	}
 	if f.Verdict.Trip != last.Trip && f.Verdict.Trip != interlock.NoRule {
 		d.o.Log.Error("heat cut, latched", "rule", f.Verdict.Trip.String())
-		d.log = append(d.log, Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."})
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."})
 	}
 }

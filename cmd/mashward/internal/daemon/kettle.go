@@ -15,8 +15,8 @@ import (
 	"mashward/sim"
 )
 
-// Kettle is what the daemon drives: pacer, probe and lines. Drop and Rearm may
-// be called from any goroutine.
+// Kettle is what the daemon drives: pacer, probe and lines. Drop may be called
+// from any goroutine, also while Next waits; the rest is the loop's.
 type Kettle interface {
 	loop.Pacer
 	sensors.Probe
@@ -39,6 +39,8 @@ type Simulated struct {
 	bench  atomic.Pointer[sim.Bench]
 	base   time.Duration // run clock when the bench was set up
 	seed   uint64
+	// The kettle's own memory of Drop: it outlives the bench.
+	dropped atomic.Bool
 }
 
 // NewSimulated is a kettle half full of cold water. Speed is times real time;
@@ -55,6 +57,9 @@ func (s *Simulated) setUp(load sim.Load) {
 	}
 	s.seed++
 	s.bench.Store(sim.NewBench(sim.New(s.params, load, s.seed), nil, s.seed))
+	if s.dropped.Load() {
+		s.Drop() // whoever dropped it saw the old bench only
+	}
 }
 
 // Next waits until the next simulated second is over.
@@ -84,13 +89,15 @@ func (s *Simulated) Pump() line.Line {
 
 // Drop takes heat and pump away.
 func (s *Simulated) Drop() {
+	s.dropped.Store(true)
 	b := s.bench.Load()
 	b.Element().Drop()
 	b.Pump().Drop()
 }
 
-// Rearm lets the lines be held again; it leaves them off.
+// Rearm lets the lines be held again; it leaves them off. It is the loop's.
 func (s *Simulated) Rearm() {
+	s.dropped.Store(false)
 	b := s.bench.Load()
 	b.Element().Rearm()
 	b.Pump().Rearm()

@@ -57,6 +57,21 @@ type Entry struct {
 // every is the distance of two points of the history.
 const every = 5 * time.Second
 
+// What a batch that is held for days may keep in memory.
+const (
+	mostPoints  = int(24 * time.Hour / every)
+	mostEntries = 2000
+)
+
+// tell keeps a sentence of the day. When there are too many the older half
+// goes, into a new list: snapshots share the old one.
+func (d *Daemon) tell(e Entry) {
+	if len(d.log) >= mostEntries {
+		d.log = append(make([]Entry, 0, mostEntries), d.log[mostEntries/2:]...)
+	}
+	d.log = append(d.log, e)
+}
+
 // history keeps the course of a batch. It only grows, so that snapshots may
 // share it.
 type history struct {
@@ -71,7 +86,7 @@ func (h *history) add(f *loop.Frame) {
 	d := &f.Decision
 	h.duty += float64(f.Permitted)
 	h.ticks++
-	if d.Clock < h.due {
+	if d.Clock < h.due || len(h.points) >= mostPoints {
 		return
 	}
 	nan := float32(nan())
