@@ -221,3 +221,22 @@ func (f *Filter) Extra(x *Vector) unit.Watts { return unit.Watts(x[extra]) }
 
 // Residual is the root mean square of what the model did not foresee.
 func (s State) Residual() unit.Kelvin { return unit.Kelvin(math.Sqrt(s.Miss)) }
+
+// Answer runs the model from a steady temperature, without noise and without
+// the delay: out[i] is the probe's own temperature at the end of second i, in
+// which the element was on as on[i] says. It is what an identification fits.
+func (m Model) Answer(from unit.Celsius, on []bool, out []float64) {
+	step, input := discrete(m)
+	x := Begin(from).X
+	// A kettle at rest is not one whose element is off: it is held at from by
+	// whatever it has been, so that the first seconds show no made-up fall.
+	for i := range out {
+		x = step.apply(&x)
+		if on[i] {
+			for k := range x {
+				x[k] += input[k]
+			}
+		}
+		out[i] = x[probe]
+	}
+}
