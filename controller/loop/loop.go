@@ -95,10 +95,10 @@ func (l *Loop) Run(done func(*Frame) bool) {
 
 // drop takes heat and pump away for good.
 func (l *Loop) drop() {
-	l.Element.Drop()
 	if l.Pump != nil {
-		l.Pump.Drop()
+		defer l.Pump.Drop() // also when the element's driver panics
 	}
+	l.Element.Drop()
 }
 
 // Tick does one sense-decide-act cycle at now.
