@@ -179,6 +179,7 @@ func (r *round) grainIn(since time.Duration) {
 	}
 	s.GrainIn, s.AskedGrain, s.Since = true, false, since
 	s.Load = r.c.LoadMash
+	r.land()
 	s.InStep = since
 	s.Filter = s.Filter.Restart()
 	r.goTo(Settle)

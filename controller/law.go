@@ -32,6 +32,7 @@ type Law struct {
 	Raw    unit.Kelvin   // rise since Origin by the declared figures alone
 	RawAt  unit.Kelvin   // Raw at the mark
 	Marked bool
+	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
 	PID    pid.State
 	Asked  float64 // unclamped output of the PID loop in the last tick
 }
@@ -66,6 +67,9 @@ const (
 	// A reading further above the target than any probe leads its mash in a
 	// heat-up ends it, whatever the balance says.
 	mostLead unit.Kelvin = 2.5
+	// A reading further from the mash-in's heat balance than this means that
+	// grain or water were not as declared.
+	mostLanding unit.Kelvin = 0.3
 	// A heat-up that went further off than this was disturbed and teaches
 	// nothing.
 	oddRatio = 0.25
@@ -118,7 +122,7 @@ func (r *round) balance() {
 	rise := (power - loss) / float64(r.s.Load) * r.dt.Seconds()
 	l.Raw += unit.Kelvin(rise)
 	l.Mean += unit.Celsius(l.gain() * rise)
-	if l.Way == NoHeat || l.Way == Holding {
+	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
 	}
@@ -156,9 +160,11 @@ func (r *round) reach(target unit.Celsius, ramp unit.KelvinPerSecond) unit.Duty 
 // middle of a heat-up the balance already knows better than the reading.
 func (r *round) begin(target unit.Celsius) {
 	l := &r.s.Law
-	if l.Way == NoHeat || l.Way == Holding {
+	even := l.Way == NoHeat || l.Way == Holding
+	if off := l.Mean.Minus(r.e.Value); even && (!l.Landed || off > mostLanding || off < -mostLanding) {
 		l.Mean = r.e.Value
 	}
+	l.Landed = false
 	l.Target = target
 	l.from(l.Mean)
 	if target.Minus(l.Mean) > smallGap {
@@ -174,6 +180,17 @@ func (r *round) begin(target unit.Celsius) {
 // from begins a heat-up at a temperature.
 func (l *Law) from(at unit.Celsius) {
 	l.Mean, l.Origin, l.Course, l.Raw, l.Marked = at, at, at, 0, false
+}
+
+// land takes the mean over the mash-in: the strike water's miss is shared with
+// the grain. For the first minutes the bed's inside and outside differ, and
+// this tells more than a reading of one of them.
+func (r *round) land() {
+	l := &r.s.Law
+	strike, mash := r.s.Steps[0].Target, r.s.Steps[1].Target
+	share := float64(r.c.LoadWater / r.c.LoadMash)
+	l.Mean = mash + unit.Celsius(share)*(l.Mean-strike)
+	l.Landed = true
 }
 
 // full heats until the heat balance says that what is in the kettle, once it
