@@ -150,9 +150,11 @@ stage_race() {
   return "$code"
 }
 
-# Every fuzz target there is, found by name, each for a few seconds.
+# Every fuzz target there is, found by name, each for a few seconds. Making new
+# inputs small is kept short: left alone it takes the whole time, and nothing is
+# fuzzed.
 stage_fuzz() {
-  local bad=0 package=""
+  local bad=0 package name last runs
   go test -list '^Fuzz' ./... >"$scratch/list" || { cat "$scratch/list"; return 1; }
   # The names come before the line with their package.
   awk '/^Fuzz/ { names = names " " $1 } /^ok/ { n = split(names, a, " "); for (i = 1; i <= n; i++) print $2, a[i]; names = "" }' \
@@ -160,12 +162,15 @@ stage_fuzz() {
   [ -s "$scratch/targets" ] || { echo "no fuzz target found: the search is broken"; return 1; }
   while read -r package name; do
     echo "$package $name"
-    if ! go test -run '^$' -fuzz "^$name\$" -fuzztime "${MASHWARD_FUZZ:-4s}" "$package" >"$scratch/fuzz" 2>&1 </dev/null; then
+    if ! go test -run '^$' -fuzz "^$name\$" -fuzztime "${MASHWARD_FUZZ:-4s}" -fuzzminimizetime 10x "$package" >"$scratch/fuzz" 2>&1 </dev/null; then
       cat "$scratch/fuzz"
       bad=1
-    else
-      grep -E '^fuzz: elapsed' "$scratch/fuzz" | tail -n 1
+      continue
     fi
+    last=$(grep -E '^fuzz: elapsed.* execs: ' "$scratch/fuzz" | tail -n 1)
+    runs=$(sed -E 's/.* execs: ([0-9]+).*/\1/' <<<"$last")
+    echo "$last"
+    [ "${runs:-0}" -ge 100 ] || { echo "only ${runs:-0} runs: it was not fuzzed"; bad=1; }
   done <"$scratch/targets"
   return "$bad"
 }
