@@ -114,9 +114,22 @@ var policy = []row{
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
+		path: "cmd/mashward/internal/api", kind: shell, clock: true,
+		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/rehearse " +
+			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
+	},
+	{
 		path: "cmd/mashward/internal/page", kind: shell, coming: true,
-		house: "controller controller/unit controller/interlock profile profile/plan profile/strict cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
+			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
+	},
+	{
+		path: "cmd/mashward/internal/api", kind: shell, coming: true,
+		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
+			"cmd/internal/config cmd/internal/rehearse cmd/internal/say cmd/internal/schema " +
+			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
 		path: "cmd/mashward/internal/metrics", kind: shell, coming: true, outside: "github.com/prometheus/client_golang/...",
@@ -129,7 +142,8 @@ var policy = []row{
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan profile/strict " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/mashward/internal/wall " +
-			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics",
+			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
+			"cmd/mashward/internal/api",
 		why: "it binds everything together; drivers, page and metrics join here",
 	},
 }

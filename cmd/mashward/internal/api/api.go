@@ -1,0 +1,171 @@
+package api
+
+import (
+	_ "embed"
+	"encoding/json"
+	"log/slog"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"mashward/cmd/mashward/internal/daemon"
+)
+
+// Prefix is where the interface lives.
+const Prefix = "/api/v1/"
+
+//go:embed openapi.json
+var document []byte
+
+// Options are what the interface needs.
+type Options struct {
+	Daemon  *daemon.Daemon
+	Records string           // folder of the records; "" where none are kept
+	Now     func() time.Time // with its monotonic reading: keys and ages survive a jump of the wall clock
+	Log     *slog.Logger
+}
+
+// API answers everything below Prefix. It is an http.Handler.
+type API struct {
+	o      Options
+	mux    *http.ServeMux
+	memory memory        // answers by idempotency key
+	pace   pace          // of the stream
+	seats  chan struct{} // one for each client of the stream
+	shelf  shelf         // records that were summed up before
+}
+
+// route is one method on one path.
+type route struct {
+	method, path string // path below Prefix
+	serve        func(*API) http.HandlerFunc
+}
+
+// routes is everything there is. The document names the same.
+func routes() []route {
+	return []route{
+		{"GET", "state", get((*API).state)},
+		{"GET", "profiles", get((*API).profiles)},
+		{"GET", "profiles/{id}", get((*API).profile)},
+		{"GET", "plan/{id}", get((*API).plan)},
+		{"POST", "rehearsal", post((*API).rehearsal)},
+		{"POST", "arm", post((*API).arm)},
+		{"POST", "start", post((*API).start)},
+		{"POST", "command", post((*API).command)},
+		{"POST", "stop", (*API).stop},
+		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},
+		{"GET", "records", get((*API).records)},
+		{"GET", "records/{id}", get((*API).record)},
+		{"GET", "records/{id}/ticks.csv", func(a *API) http.HandlerFunc { return a.ticks }},
+		{"GET", "openapi.json", get((*API).openapi)},
+	}
+}
+
+// New is the interface of one daemon.
+func New(o Options) *API {
+	a := &API{o: o, mux: http.NewServeMux(), pace: realPace, seats: make(chan struct{}, MaxClients)}
+	a.shelf.busy = make(chan struct{}, readers)
+	for _, r := range routes() {
+		a.mux.HandleFunc(r.method+" "+Prefix+r.path, r.serve(a))
+	}
+	return a
+}
+
+// ServeHTTP answers one request.
+func (a *API) ServeHTTP(w http.ResponseWriter, r *http.Request) {
+	if _, pattern := a.mux.Handler(r); pattern == "" {
+		a.lost(r).write(w)
+		return
+	}
+	a.mux.ServeHTTP(w, r)
+}
+
+// lost answers a request that fits no route.
+func (a *API) lost(r *http.Request) answer {
+	var allowed []string
+	for _, method := range []string{"GET", "POST"} {
+		other := r.Clone(r.Context())
+		other.Method = method
+		if _, pattern := a.mux.Handler(other); pattern != "" {
+			allowed = append(allowed, method)
+		}
+	}
+	if len(allowed) == 0 {
+		return problem(http.StatusNotFound, "no-such-thing", "There is nothing here", "Look into "+Prefix+"openapi.json for what there is.")
+	}
+	out := problem(http.StatusMethodNotAllowed, "method", "That is not how it is asked", "Use "+strings.Join(allowed, " or ")+".")
+	out.allow = strings.Join(allowed, ", ")
+	return out
+}
+
+// answer is one whole answer. Streams write for themselves.
+type answer struct {
+	status int
+	kind   string // of the content
+	body   []byte
+	etag   string
+	allow  string
+	retry  int  // seconds after which it makes sense to ask again; 0: none
+	again  bool // nothing was done: the same request may be carried out anew
+}
+
+// answerWithin is how long a client may take for an answer.
+const answerWithin = 5 * time.Second
+
+const jsonKind = "application/json"
+
+func (a answer) write(w http.ResponseWriter) {
+	h := w.Header()
+	h.Set("Content-Type", a.kind)
+	h.Set("Content-Length", strconv.Itoa(len(a.body)))
+	if a.etag != "" {
+		h.Set("ETag", `"`+a.etag+`"`)
+	}
+	if a.allow != "" {
+		h.Set("Allow", a.allow)
+	}
+	if a.retry > 0 {
+		h.Set("Retry-After", strconv.Itoa(a.retry))
+	}
+	w.WriteHeader(a.status)
+	_, _ = w.Write(a.body) // a client that has gone needs no answer
+}
+
+// found is a good answer.
+func found(v any) answer {
+	body, err := json.Marshal(v)
+	if err != nil {
+		return bug()
+	}
+	return answer{status: http.StatusOK, kind: jsonKind, body: body}
+}
+
+// get serves what only looks.
+func get(f func(*API, *http.Request) answer) func(*API) http.HandlerFunc {
+	return func(a *API) http.HandlerFunc {
+		return func(w http.ResponseWriter, r *http.Request) { f(a, r).write(w) }
+	}
+}
+
+// post serves what does something: one JSON object, carried out once a key.
+func post(f func(*API, *http.Request, []byte) answer) func(*API) http.HandlerFunc {
+	return func(a *API) http.HandlerFunc {
+		return func(w http.ResponseWriter, r *http.Request) {
+			body, bad := read(w, r)
+			if bad != nil {
+				bad.write(w)
+				return
+			}
+			out := a.memory.once(r, a.o.Now(), body, func() answer { return f(a, r, body) })
+			// The server's deadline counts from the request on; a rehearsal on a
+			// slow board may take most of it.
+			_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(answerWithin))
+			out.write(w)
+		}
+	}
+}
+
+func (a *API) openapi(*http.Request) answer {
+	return answer{status: http.StatusOK, kind: jsonKind, body: document}
+}
