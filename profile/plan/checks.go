@@ -49,7 +49,11 @@ func (d *day) checkSupply() {
 	if !(k.Voltage > 0) {
 		return
 	}
-	d.plan.Supply.Current = unit.Amperes(float64(k.Power) / float64(k.Voltage))
+	rated := k.Rated
+	if rated == 0 {
+		rated = k.Power
+	}
+	d.plan.Supply.Current = unit.Amperes(float64(rated) / float64(k.Voltage))
 	if !(k.Fuse > 0) {
 		return
 	}

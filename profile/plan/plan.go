@@ -47,7 +47,8 @@ type Kettle struct {
 	ElementCoveredAt unit.Litres
 	Vessel           unit.JoulesPerKelvin
 	Loss             unit.WattsPerKelvin
-	Power            unit.Watts
+	Power            unit.Watts // effective: declared, or found by a water test
+	Rated            unit.Watts // as on its plate, for the current; 0: as Power
 	Relay            RelayKind
 	Pump             bool
 	InBoil           bool // the pump may run in the boil

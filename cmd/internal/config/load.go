@@ -57,10 +57,14 @@ func LoadRig(path string) (Rig, []strict.Fault, error) {
 	if err != nil || r.Tuning == "" {
 		return r, faults, err
 	}
-	if _, err := os.Stat(r.TuningPath()); err != nil {
-		return Rig{}, nil, unreadable(r.TuningPath(), err, "write it with `mashward tune`, or take the key tuning out of "+path)
+	t, more, err := LoadTuning(r.TuningPath())
+	if errors.Is(err, fs.ErrNotExist) {
+		return Rig{}, nil, unreadable(r.TuningPath(), fs.ErrNotExist, "write it with `mashward tune`, or take the key tuning out of "+path)
 	}
-	return r, faults, nil
+	if err != nil {
+		return Rig{}, nil, err
+	}
+	return r.Tuned(t), append(faults, more...), nil
 }
 
 // TuningPath is where the tuning of this rig lies: names in a rig file count

@@ -67,6 +67,7 @@ type Rig struct {
 	Inputs    Inputs  // dry contacts, all optional
 	Signals   Signals // outputs for people, all optional
 	Tuning    string  // file name as written, relative to the rig file; "": untuned
+	Found     *Tuning // what is in that file; nil: untuned
 	File      string  // where it was read from, for messages
 }
 
@@ -203,6 +204,7 @@ func (r Rig) PlanKettle() plan.Kettle {
 		Vessel:           r.Kettle.Vessel,
 		Loss:             r.Kettle.Loss,
 		Power:            r.Element.Power,
+		Rated:            r.Element.Power,
 		Relay:            plan.Mechanical,
 		Pump:             r.Pump.Present(),
 		InBoil:           r.Pump.InBoil,
@@ -215,6 +217,9 @@ func (r Rig) PlanKettle() plan.Kettle {
 		Retention:        r.Bag.Retention,
 		Stirring:         r.Bag.Stirring,
 		OverTemperature:  r.Limits.OverTemperature,
+	}
+	if r.Found != nil {
+		k.Power, k.Loss = r.Found.Power, r.Found.Loss
 	}
 	if r.Element.Relay.Type == SolidState {
 		k.Relay = plan.SolidState
