@@ -251,7 +251,6 @@ func TestScenarioExitCodes(t *testing.T) {
 		{64, []string{"dryrun", "--rig", rig, "--format", "xml", profile}},
 		{64, []string{"dryrun", "--rig", rig, "--seed", "x", profile}},
 		{64, []string{"dryrun", "--rig", rig, "--spread", "3", profile}},
-		{64, []string{"dryrun", "--rig", rig, "--report", "r.html", profile}},
 		{64, []string{"dryrun", "--rig", rig, "--tuning", "t.yaml", profile}},
 		{64, []string{"demo", profile}},
 		{64, []string{"check"}},
