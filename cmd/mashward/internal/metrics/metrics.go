@@ -1,0 +1,109 @@
+// Package metrics answers scrapes: the newest sample of the loop, and what
+// belongs to the process around it, in a registry of its own.
+//
+// Nothing is counted or stored here. Everything is asked for when a scrape
+// comes, and nothing of it can hold up the loop. There is no histogram of how
+// long the probe takes to read until there is a driver that measures it.
+package metrics
+
+import (
+	"net/http"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"mashward/cmd/internal/metricset"
+)
+
+// Source gives the newest sample of the loop; a *metricset.Tracker is one.
+// False says that there is none, or that it is not the present any more: the
+// loop stands still. Its counters are shown even so, its gauges are not.
+type Source interface {
+	Latest() (metricset.Sample, bool)
+}
+
+// Shell is the process around the loop. Both may be called at any time.
+type Shell interface {
+	Clients() int     // open streams of events
+	Overruns() uint64 // ticks skipped since the start
+}
+
+// About is what does not change while the process runs.
+type About struct {
+	Build     metricset.Build
+	Simulated bool // kettle, probe and element are
+}
+
+// atOnce is how many scrapes are answered at once; more are told to come back.
+const atOnce = 4
+
+// New answers GET requests with all metrics, as OpenMetrics or as the older
+// text where the client asks for that.
+func New(source Source, shell Shell, about About) http.Handler {
+	return promhttp.HandlerFor(registry(source, shell, about), promhttp.HandlerOpts{
+		EnableOpenMetrics: true, MaxRequestsInFlight: atOnce,
+	})
+}
+
+func registry(source Source, shell Shell, about About) *prometheus.Registry {
+	r := prometheus.NewRegistry()
+	r.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
+		newCollector(source, shell, about))
+	return r
+}
+
+// collector is a prometheus.Collector over the table of metricset.
+type collector struct {
+	source Source
+	shell  Shell
+	about  About
+	descs  []*prometheus.Desc // by Metric
+}
+
+func newCollector(source Source, shell Shell, about About) *collector {
+	c := &collector{source: source, shell: shell, about: about}
+	for _, m := range metricset.All() {
+		f := m.Family()
+		c.descs = append(c.descs, prometheus.NewDesc(f.Name, f.Help, f.Labels, nil))
+	}
+	return c
+}
+
+// Describe implements prometheus.Collector.
+func (c *collector) Describe(to chan<- *prometheus.Desc) {
+	for _, d := range c.descs {
+		to <- d
+	}
+}
+
+// Collect implements prometheus.Collector.
+func (c *collector) Collect(to chan<- prometheus.Metric) {
+	emit := func(m metricset.Metric, value float64, labels ...string) {
+		kind := prometheus.GaugeValue
+		if m.Family().Kind == metricset.Counter {
+			kind = prometheus.CounterValue
+		}
+		metric, err := prometheus.NewConstMetric(c.descs[m], kind, value, labels...)
+		if err != nil { // a scrape tells of our bug; it must not end the process
+			metric = prometheus.NewInvalidMetric(c.descs[m], err)
+		}
+		to <- metric
+	}
+	sample, current := c.source.Latest()
+	sample.Live = sample.Live && current
+	sample.Each(emit)
+
+	b := c.about.Build
+	emit(metricset.BuildIdentity, 1, b.Version, b.Revision, b.Go)
+	emit(metricset.Simulated, truth(c.about.Simulated))
+	emit(metricset.Overruns, float64(c.shell.Overruns()))
+	emit(metricset.Clients, float64(c.shell.Clients()))
+}
+
+func truth(b bool) float64 {
+	if b {
+		return 1
+	}
+	return 0
+}
