@@ -15,8 +15,13 @@ func TestEveryPackageImportsOnlyWhatItsRowNames(t *testing.T) {
 	}
 }
 
-func TestEveryExceptionHasAReason(t *testing.T) {
+func TestEachRowIsOneAndEveryExceptionHasAReason(t *testing.T) {
+	seen := map[string]bool{}
 	for _, r := range policy {
+		if seen[r.path] {
+			t.Errorf("%s has two rows", r.path)
+		}
+		seen[r.path] = true
 		if (r.outside != "" || r.clock) && r.why == "" {
 			t.Errorf("%s: write down why it is an exception", r.path)
 		}

@@ -76,8 +76,8 @@ var policy = []row{
 	{path: "testdata", kind: shell},
 	{
 		path: "cmd/internal/config", kind: shell,
-		house: "controller/unit profile profile/heat profile/plan profile/strict sim sim/fault",
-		why:   "strict: it reads the rig file; sim and plan: it fills their parameters, so that they need not know the rig",
+		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
+		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",
 	},
 	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit profile"},
 	{path: "cmd/internal/schema", coming: true},
@@ -124,12 +124,6 @@ var policy = []row{
 		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
 			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
-	},
-	{
-		path: "cmd/mashward/internal/api", kind: shell, coming: true,
-		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
-			"cmd/internal/config cmd/internal/rehearse cmd/internal/say cmd/internal/schema " +
-			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
 		path: "cmd/mashward/internal/metrics", kind: shell, coming: true, outside: "github.com/prometheus/client_golang/...",
