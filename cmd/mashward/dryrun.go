@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
@@ -23,10 +24,12 @@ type dryrun struct {
 	rig, plant, faults, trace, record, format string
 	seed                                      uint64
 	delay                                     length
+	export                                    export
+	report                                    reporting
 }
 
 // later are options of dryrun that are refused until they do what they say.
-var later = []string{"tuning", "report", "spread"}
+var later = []string{"tuning", "spread"}
 
 // runDryrun is `mashward dryrun`.
 func runDryrun(c *call) error {
@@ -42,6 +45,8 @@ func runDryrun(c *call) error {
 	o.StringVar(&r.trace, "trace", "", "CSV `file` to write, one row a second")
 	o.StringVar(&r.record, "record", "", "record `file` to write, as a real batch would")
 	o.StringVar(&r.format, "format", "text", "text or json")
+	r.export.options(o)
+	r.report.options(o)
 	o.Var(&r.delay, "person-delay", "`time` the person takes to answer a prompt, such as '5 min'")
 	for _, name := range later {
 		o.String(name, "", "not built yet: refused")
@@ -54,7 +59,7 @@ func runDryrun(c *call) error {
 			return usage("dryrun: --%s is not built yet; leave it out", name)
 		}
 	}
-	if err := isFormat(r.format); err != nil {
+	if err := cmp.Or(isFormat(r.format), r.export.check()); err != nil {
 		return err
 	}
 	path, err := o.one("profile")
@@ -78,6 +83,8 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	}
 	defer closeKettle(kettle)
 	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay)}
+	r.export.watch(&run, r.seed)
+	r.report.watch(&run)
 	closeTrace, err := r.open(&run, d)
 	if err != nil {
 		return err
@@ -89,7 +96,14 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	if err != nil {
 		return err
 	}
-	if err := r.print(c.out, d, result); err != nil {
+	if err := r.report.write(r, d, path, result); err != nil {
+		return err
+	}
+	out, err := r.export.write(c)
+	if err != nil {
+		return err
+	}
+	if err := r.print(out, d, result); err != nil {
 		return err
 	}
 	if result.Outcome != "complete" {

@@ -6,11 +6,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime"
 	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/metricset"
 	"mashward/controller/unit"
 )
 
@@ -102,18 +104,24 @@ func terminal(w io.Writer) bool {
 
 // version is one line about this binary.
 func version() string {
-	b, ok := debug.ReadBuildInfo()
+	b, system := built()
+	return fmt.Sprintf("mashward %s %s %s %s", b.Version, b.Revision, b.Go, system)
+}
+
+// built is what this binary was made of, and for which system.
+func built() (b metricset.Build, system string) {
+	about, ok := debug.ReadBuildInfo()
 	if !ok {
-		return "mashward, unknown version"
+		return metricset.Build{Version: "unknown version", Revision: "unknown revision", Go: runtime.Version()}, runtime.GOOS + "/" + runtime.GOARCH
 	}
-	revision, system := "unknown revision", ""
-	for _, s := range b.Settings {
+	b = metricset.Build{Version: about.Main.Version, Revision: "unknown revision", Go: about.GoVersion}
+	for _, s := range about.Settings {
 		switch s.Key {
 		case "vcs.revision":
-			revision = s.Value
+			b.Revision = s.Value
 		case "GOOS", "GOARCH":
 			system += "/" + s.Value
 		}
 	}
-	return fmt.Sprintf("mashward %s %s %s %s", b.Main.Version, revision, b.GoVersion, strings.TrimPrefix(system, "/"))
+	return b, strings.TrimPrefix(system, "/")
 }
