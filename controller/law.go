@@ -366,7 +366,7 @@ func (r *round) heat() {
 		r.s.Law.stop()
 	default: // a short silence: no heat, but the balance still knows where the kettle is
 	}
-	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, min(r.dt, GapLimit))
+	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, r.dt)
 	r.d.Duty = duty
 	r.s.Wished = r.d.Wanted
 }
