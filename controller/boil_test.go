@@ -122,6 +122,20 @@ func TestWithheldHeatNeverLooksLikeABoil(t *testing.T) {
 	}
 }
 
+func TestWortThatCoolsUnderHeatDoesNotBoil(t *testing.T) {
+	x := climbing(t, boiling, boiling)
+	x.answers = true
+	x.until(t, "in the break, near the boil", 2*time.Hour, func() bool {
+		return x.d.Stage == controller.Break && x.k.at > boiling-0.5
+	})
+	for x.k.at > boiling-2.4 { // a thin stream of cold water: 0.4 K/min in spite of the heat
+		x.k.at -= 0.4/60 + 3000*0.8/x.k.load - x.k.loss*80/x.k.load
+		if x.tick(); x.d.Stage == controller.Boil {
+			t.Fatalf("falling, and yet it boils; %s", x)
+		}
+	}
+}
+
 func TestAGapDoesNotMakeAPlateau(t *testing.T) {
 	x := climbing(t, boiling, boiling)
 	x.answers = true

@@ -128,6 +128,14 @@ func TestTheLevelIsWarnedOfThreeLitresAboveTheElement(t *testing.T) {
 	near(t, "hours of boiling until then", (x.d.Earned).Hours(), 7.3/perHour, 0.15)
 }
 
+func TestWhatIsHeatedBeforeTheVolumeIsToldDoesNotCountAgainstIt(t *testing.T) {
+	x := along(t, sampleConfig(), profile.Lift, controller.Drain).run(2 * time.Hour) // hot, and dripping
+	x.allow(t, controller.Drained)
+	if x.s.Boiled > 3000 { // the tick of the press
+		t.Errorf("%v J count as boiled off a volume that has only just been told", x.s.Boiled)
+	}
+}
+
 func TestAPausedBoilStillTakesFromTheLevel(t *testing.T) {
 	c := sampleConfig()
 	c.Steps[6].Duty = 1

@@ -176,6 +176,23 @@ func TestASilenceOfSecondsInAHeatUpDoesNotOvershoot(t *testing.T) {
 	}
 }
 
+func TestHeatThatIsWithheldDoesNotWindUpTheLoop(t *testing.T) {
+	for _, why := range []string{"a cut", "the line"} {
+		x := resting(t)
+		before := x.s.Law.PID.Integral
+		for range 1200 {
+			x.k.at, x.k.probe = 62.2, 62.2
+			x.inhibited = true
+			in := x.input(tick)
+			in.Inhibited = why == "a cut"
+			x.step(in)
+		}
+		if after := x.s.Law.PID.Integral; after > before {
+			t.Errorf("withheld by %s: the integral rose from %.3f to %.3f", why, before, after)
+		}
+	}
+}
+
 func TestTimeThatStandsOrGoesBackDoesNothing(t *testing.T) {
 	for situation, before := range situations(t) {
 		for _, back := range []time.Duration{0, tick, time.Hour} {
