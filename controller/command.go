@@ -29,12 +29,19 @@ func (r *round) try(wish Wish) Refusal {
 		return r.end()
 	case Start:
 		return r.start()
+	case ClearTrip:
+		return NotRefused // the interlock decides
+	}
+	if r.inTest() {
+		return InTest
+	}
+	switch wish {
 	case Pause, Resume:
 		return r.pauseOrResume(wish)
 	case PumpOff, PumpOn, RestBed:
 		return r.pumpWish(wish)
-	case ClearTrip, AdditionDone:
-		return NotRefused // the interlock decides the one, the record keeps the other
+	case AdditionDone:
+		return NotRefused // for the record
 	}
 	if r.s.Mode != Running {
 		return WrongMode
@@ -66,6 +73,10 @@ func (r *round) start() Refusal {
 	s.Load, s.Clock = r.c.LoadWater, 0
 	r.enterMode(Running, NoReason)
 	r.event(BatchStarted, 0)
+	if r.inTest() {
+		r.beginTest()
+		return NotRefused
+	}
 	r.beginStep(r.c.First)
 	return NotRefused
 }

@@ -42,6 +42,10 @@ type Config struct {
 	AfterLift unit.Litres // planned cold volume after lift
 	Settle    time.Duration
 
+	// Lag of the probe by a water test; 0: learned on the strike heat-up.
+	Lag  time.Duration
+	Test WaterTest // this batch is a water test
+
 	Steps     [profile.MaxSteps + 1]Step          // index 0 is the strike, entry k of the profile is k
 	Count     uint8                               // entries, index 0 included
 	First     uint8                               // 0, or 1 where there is no mash-in and so no strike

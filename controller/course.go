@@ -28,6 +28,8 @@ func (r *round) walk() {
 		r.count()
 	case Climb, Door, Break, Boil:
 		r.boil()
+	case Still, Push, Quiet:
+		r.waterTest()
 	case Connect, Cool:
 		r.cool()
 	case NoStage, Pour, Hoist, Drain: // only a person moves these
@@ -331,7 +333,7 @@ func (r *round) wait() (alarm, end time.Duration) {
 		return 30 * time.Minute, 0
 	case Break:
 		return time.Hour, 3 * time.Hour
-	case NoStage, Heat, Settle, Mix, Count, Climb, Boil, Cool:
+	case NoStage, Heat, Settle, Mix, Count, Climb, Boil, Cool, Still, Push, Quiet:
 	}
 	return 0, 0
 }
@@ -380,7 +382,7 @@ func (r *round) prompt() Prompt {
 		if s.StoodStill >= ColdPatience {
 			return AskCold
 		}
-	case NoStage, Heat, Settle, Mix, Climb, Break, Boil, Cool:
+	case NoStage, Heat, Settle, Mix, Climb, Break, Boil, Cool, Still, Push, Quiet:
 	}
 	return NoPrompt
 }

@@ -398,7 +398,10 @@ func (r *round) duty() unit.Duty {
 	case Boil:
 		s.Law.stop()
 		return r.step().Duty.Clamp()
-	case NoStage, Pour, Settle, Mix, Hoist, Connect, Cool:
+	case Push:
+		s.Law.stop()
+		return 1
+	case NoStage, Pour, Settle, Mix, Hoist, Connect, Cool, Still, Quiet:
 	}
 	s.Law.stop()
 	return 0

@@ -41,6 +41,8 @@ func (r *round) pumpByStage() bool {
 		return r.c.InBoil && r.c.Place == Return
 	case Boil:
 		return r.c.InBoil && (r.c.Place == Return || r.step().For-s.Earned <= ScaldLoop)
+	case Still, Push, Quiet:
+		return true
 	case Connect, Cool:
 		return r.c.InBoil
 	case NoStage, Pour, Settle, Hoist:

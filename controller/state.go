@@ -59,11 +59,12 @@ const (
 	ProbeStuck
 	PumpStopped
 	EnergyBudget
+	Restless // a water test found no rest to begin from
 )
 
 var reasonNames = [...]string{"none", "by operator", "nobody came", "power cut", "probe lost", "implausible reading",
 	"over-temperature", "not armed", "level too low", "on too long", "tick late", "not heating", "heating while off",
-	"heating too fast", "probe out", "probe stuck", "pump stopped", "energy budget"}
+	"heating too fast", "probe out", "probe stuck", "pump stopped", "energy budget", "water not at rest"}
 
 // String is the reason in words.
 func (r Reason) String() string { return named(reasonNames[:], int(r)) }
@@ -108,9 +109,12 @@ const (
 	Boil          // boil: the clock runs
 	Connect       // chill: waiting for the chiller
 	Cool          // stand, chill: on the way down
+	Still         // water test: the water comes to rest
+	Push          // water test: full power
+	Quiet         // water test: left alone
 )
 
-var stageNames = [...]string{"", "heat", "ready", "pour", "settle", "mix", "count", "hoist", "drain", "climb", "door", "break", "boil", "connect", "cool"}
+var stageNames = [...]string{"", "heat", "ready", "pour", "settle", "mix", "count", "hoist", "drain", "climb", "door", "break", "boil", "connect", "cool", "still", "push", "quiet"}
 
 // String is the stage in one word.
 func (s Stage) String() string { return named(stageNames[:], int(s)) }

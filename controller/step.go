@@ -230,6 +230,12 @@ func (r *round) phase() Phase {
 		return Waiting
 	case Boil:
 		return Boiling
+	case Still:
+		return Settling
+	case Push:
+		return Heating
+	case Quiet:
+		return Resting
 	case Cool:
 		return Cooling
 	case NoStage:

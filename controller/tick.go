@@ -244,6 +244,7 @@ const (
 	NoPump                 // this rig has no pump
 	AlreadyStarted         //
 	ArmingOver             // the arming has run out
+	InTest                 // a water test takes no other wish than its end
 )
 
 var refusalText = [...]string{"", "not in this state of the batch", "not at this point of the day",
@@ -251,7 +252,8 @@ var refusalText = [...]string{"", "not in this state of the batch", "not at this
 	"a skip can be taken back for 15 s only", "there is no step to repeat", "this step has no time of its own",
 	"more than that has been earned already: skip the step instead", "the figure is missing or cannot be: give it with the press",
 	"that volume does not keep the element covered: add water before heating", "this rig has no pump", "the batch has been started already",
-	"one arming is good for 12 h and has run out: end this batch"}
+	"one arming is good for 12 h and has run out: end this batch",
+	"a water test runs by itself: stop or end it, nothing else"}
 
 // String is the reason in words.
 func (r Refusal) String() string { return named(refusalText[:], int(r)) }
