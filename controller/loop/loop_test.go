@@ -216,6 +216,27 @@ func TestEachTickHoldsEachLineOnceForOneLease(t *testing.T) {
 
 func TestTheElementIsHeldAsPermittedNeverAsWanted(t *testing.T) {
 	l, r := started(t)
+	r.now += 10 * time.Second // a late tick: the interlock cuts for 10 s, while the core goes on wanting heat
+	withheld := 0
+	for range 8 {
+		f := l.ticks(r, 1)
+		if r.element.held != f.Permitted {
+			t.Fatalf("held %v, permitted %v", r.element.held, f.Permitted)
+		}
+		if f.Decision.Wanted == unit.On && f.Permitted == unit.Off {
+			withheld++
+		}
+	}
+	if withheld < 5 {
+		t.Errorf("heat was wanted and withheld in %d of 8 ticks only: nothing was tried", withheld)
+	}
+	if f := l.ticks(r, 10); f.Permitted != unit.On || r.element.held != unit.On {
+		t.Errorf("the heat does not come back: %+v", f.Verdict)
+	}
+}
+
+func TestAboveTheLimitNothingHeats(t *testing.T) {
+	l, r := started(t)
 	r.reading.Value = 75 // above the limit of 70 °C
 	f := l.ticks(r, 4)   // three readings in a row until the jump is believed
 	if f.Permitted != unit.Off || r.element.held != unit.Off || f.Verdict.Trip != interlock.OverTemperature {
