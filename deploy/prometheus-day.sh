@@ -1,0 +1,171 @@
+#!/usr/bin/env bash
+# Prometheus looks at a day: promtool lints the live set, a simulated brew day is
+# loaded into a real Prometheus, and its rests are read back by query and held
+# to what the rehearsal itself tells.
+#
+#   bash deploy/prometheus-day.sh [--install] [START]
+#
+# START is when the day begins, such as 2026-01-10T08:00:00Z, the default.
+# Debian's prometheus and jq are installed only when told so: with --install, or
+# with CI=true as root. Without them this is skipped with exit code 75; with
+# CI=true or MASHWARD_CI=1 that is a failure.
+# Nothing of a Prometheus that runs on this machine is touched: own port on
+# loopback, own folder, both gone at the end.
+set -uo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.." || exit 70
+
+start=2026-01-10T08:00:00Z install=no
+for word in "$@"; do
+  case "$word" in
+    --install) install=yes ;;
+    -*) echo "prometheus-day.sh: unknown option $word; write --install" >&2; exit 64 ;;
+    *) start=$word ;;
+  esac
+done
+if [ "${CI:-}" = true ] && [ "$(id -u)" = 0 ]; then install=yes; fi
+
+profile=testdata/profiles/rye-four-rests.yaml
+rig=testdata/rigs/yard-kettle.yaml
+every=15   # s between two samples of the export
+scratch=$(mktemp -d) || exit 70
+server="" policy=""
+# Only what was started here is stopped, by its id.
+tidy() {
+  if [ -n "$server" ]; then kill "$server" 2>/dev/null; wait "$server" 2>/dev/null; fi
+  if [ -n "$policy" ]; then rm -f "$policy"; fi
+  rm -rf "$scratch"
+}
+trap tidy EXIT
+trap 'exit 130' INT TERM
+
+die() { echo "FAILED: $1" >&2; exit 1; }
+
+needs() {
+  local missing=""
+  for tool in prometheus promtool jq; do command -v "$tool" >/dev/null || missing="$missing $tool"; done
+  [ -n "$missing" ] || return 0
+  if [ "$install" = yes ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
+    export DEBIAN_FRONTEND=noninteractive
+    # The package would start a service of its own, which nobody asked for.
+    if [ ! -e /usr/sbin/policy-rc.d ]; then
+      policy=/usr/sbin/policy-rc.d
+      printf '#!/bin/sh\nexit 101\n' >"$policy" && chmod 755 "$policy"
+    fi
+    apt-get update -qq && apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends prometheus jq >/dev/null
+    [ -z "$policy" ] || rm -f "$policy"
+    policy=""
+    command -v prometheus >/dev/null && command -v promtool >/dev/null && command -v jq >/dev/null && return 0
+  fi
+  echo "skipped: Prometheus looks at a day: not here:$missing; --install brings it"
+  [ "${CI:-}" = true ] || [ -n "${MASHWARD_CI:-}" ] && exit 1
+  exit 75
+}
+
+# lint has promtool look at a scrape in the middle of a rest.
+lint() {
+  MASHWARD_SCRAPE="$scratch/scrape" go test -count=1 -run '^TestTheLintersOfPrometheusFindNothing$' ./cmd/mashward/internal/metrics >/dev/null ||
+    die "the test that writes a scrape fails"
+  [ "$(grep -c '^mashward_' "$scratch/scrape")" -ge 90 ] || die "the scrape is too short to be one"
+  promtool check metrics <"$scratch/scrape" || die "promtool finds fault with the live metrics"
+  # A linter that finds nothing anywhere proves nothing.
+  printf '# TYPE mashward_planted_total gauge\nmashward_planted_total 1\n' | promtool check metrics >/dev/null 2>&1 &&
+    die "promtool lets a planted mistake pass"
+  echo "live set: $(grep -c '^mashward_' "$scratch/scrape") series, promtool finds nothing"
+}
+
+# export_day writes the day as metrics, as told, and as a trace.
+export_day() {
+  go build -o "$scratch/mashward" ./cmd/mashward || die "the program does not build"
+  "$scratch/mashward" dryrun --rig "$rig" --export openmetrics --start "$start" --format json --trace "$scratch/trace" \
+    "$profile" >"$scratch/day" 2>"$scratch/said" || { cat "$scratch/said" >&2; die "the rehearsal falls short"; }
+  sed -n '/^{/,$p' "$scratch/said" >"$scratch/result" # warnings of the files may stand before it
+  [ "$(tail -n 1 "$scratch/day")" = "# EOF" ] || die "the export has no end mark"
+  promtool tsdb create-blocks-from openmetrics "$scratch/day" "$scratch/tsdb" >"$scratch/blocks" 2>&1 ||
+    { cat "$scratch/blocks" >&2; die "promtool cannot make blocks of the export"; }
+  begin=$(date -d "$start" +%s) || die "START is no date: $start"
+  end=$(jq -r '.duration_seconds' "$scratch/result")
+  end=$((begin + ${end%.*}))
+}
+
+# serve starts Prometheus on the blocks, at a port that it finds itself. A gauge
+# that ends is gone with the next sample, not after the usual five minutes: an
+# export has no mark for "no longer".
+serve() {
+  printf 'global: {scrape_interval: 1h}\n' >"$scratch/config"
+  prometheus --config.file="$scratch/config" --storage.tsdb.path="$scratch/tsdb" --storage.tsdb.retention.time=100y \
+    --web.listen-address=127.0.0.1:0 --query.lookback-delta=$((every * 1000 - 1))ms >"$scratch/log" 2>&1 &
+  server=$!
+  for _ in $(seq 100); do
+    port=$(sed -n 's/.*msg="Listening on" address=127\.0\.0\.1:\([0-9]*\).*/\1/p' "$scratch/log" | head -n 1)
+    if [ -n "$port" ] && promtool query instant "http://127.0.0.1:$port" 'vector(1)' >/dev/null 2>&1; then
+      url=http://127.0.0.1:$port
+      return
+    fi
+    kill -0 "$server" 2>/dev/null || break
+    sleep 0.2
+  done
+  cat "$scratch/log" >&2
+  die "Prometheus does not come up within 20 s"
+}
+
+# ask gives the one figure of a query at the end of the day.
+ask() {
+  local answer
+  answer=$(timeout 20 promtool query instant --time="$end" -o json "$url" "$1") || die "the query $1"
+  [ "$(jq length <<<"$answer")" = 1 ] || die "the query $1 gives $(jq length <<<"$answer") series, not one"
+  jq -r '.[0].value[1]' <<<"$answer"
+}
+
+# compare prints one line, and notes it if two figures are too far apart.
+bad=0 compared=0
+compare() {
+  local what=$1 got=$2 want=$3 within=$4
+  compared=$((compared + 1))
+  if awk -v g="$got" -v w="$want" -v d="$within" 'BEGIN { x = g - w; if (x < 0) x = -x; exit !(g != "" && w != "" && x <= d) }'; then
+    printf '  %-46s %12.1f %12.1f\n' "$what" "$got" "$want"
+  else
+    printf '  %-46s %12s %12s  TOO FAR APART (%s)\n' "$what" "$got" "$want" "$within"
+    bad=1
+  fi
+}
+
+# told is a figure of the rehearsal's own account.
+told() { jq -r "$1" "$scratch/result"; }
+
+read_back() {
+  local span=$((end - begin + every)) index kind target near
+  printf '  %-46s %12s %12s\n' "" "Prometheus" "rehearsal"
+  compare "energy of the element, kJ" "$(ask 'mashward_element_energy_joules_total / 1000')" "$(told '.energy_joules / 1000')" 0.01
+  compare "closings of its relay" "$(ask mashward_element_switches_total)" "$(told .element_switches)" 0
+  compare "highest batch state but complete" "$(ask 'max(mashward_batch_state{state!="complete"})')" 0 0
+  compare "heat cuts and trips" "$(ask "max(max_over_time(mashward_heat_cut_active[${span}s]) or max_over_time(mashward_heat_trip_active[${span}s]))")" \
+    "$(told '.cuts + .trips | length')" 0
+  while read -r index kind target; do
+    compare "step $index $kind: minutes in all" \
+      "$(ask "count_over_time((mashward_step_index == $index)[${span}s:${every}s]) * $every / 60")" \
+      "$(told ".steps[] | select(.index == $index) | (.end_seconds - .start_seconds) / 60")" 0.6
+    [ "$kind" != rest ] && [ "$kind" != mash-out ] && continue
+    compare "step $index $kind: minutes earned" "$(ask "mashward_rest_earned_seconds{step=\"$index\"} / 60")" \
+      "$(told ".steps[] | select(.index == $index) | .earned_seconds / 60")" 0.02
+    compare "step $index $kind: minutes to heat" "$(ask "mashward_step_heating_seconds{step=\"$index\"} / 60")" \
+      "$(told ".steps[] | select(.index == $index) | .reached_seconds / 60")" 1.5
+    near=$(ask "count_over_time((abs(mashward_probe_temperature_celsius - $target) <= 0.3)[${span}s:${every}s]) * $every / 60")
+    # The trace has every second; at those of the samples both saw one reading.
+    compare "step $index $kind: minutes at $target °C ± 0.3, trace" "$near" \
+      "$(awk -F, -v t="$target" -v e="$every" 'NR > 1 && $1 % e == 0 && $9 != "" && $9 - t <= 0.3 && t - $9 <= 0.3 { n++ }
+        END { print n * e / 60 }' "$scratch/trace")" 0
+    # The judge of the rehearsal looks at the true mash, the probe at its place.
+    compare "step $index $kind: the same, true mash" "$near" \
+      "$(told ".steps[] | select(.index == $index) | (.end_seconds - .start_seconds - .reached_seconds) / 60")" 3
+  done < <(told '.steps[] | "\(.index) \(.kind) \(.target_celsius)"')
+  [ "$compared" -ge 24 ] || die "only $compared figures were compared: the day has no steps"
+  [ "$bad" = 0 ] || die "Prometheus and the rehearsal do not agree"
+}
+
+needs
+lint
+export_day
+echo "day of $(date -u -d "@$begin" +%FT%TZ): $(grep -vc '^#' "$scratch/day") samples, $(wc -c <"$scratch/day") bytes"
+serve
+read_back
+echo "Prometheus: $compared figures agree"
