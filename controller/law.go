@@ -264,6 +264,9 @@ func (r *round) learnLag() {
 func (r *round) lag() time.Duration {
 	lag := r.s.Law.Lag
 	if lag == 0 {
+		lag = min(max(r.c.Lag, 0), mostLag)
+	}
+	if lag == 0 {
 		lag = defaultLag
 	}
 	if r.s.GrainIn {

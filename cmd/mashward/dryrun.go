@@ -21,15 +21,15 @@ import (
 
 // dryrun is one call of `mashward dryrun`.
 type dryrun struct {
-	rig, plant, faults, trace, record, format string
-	seed                                      uint64
-	delay                                     length
-	export                                    export
-	report                                    reporting
+	rig, tuning, plant, faults, trace, record, format string
+	seed                                              uint64
+	delay                                             length
+	export                                            export
+	report                                            reporting
 }
 
 // later are options of dryrun that are refused until they do what they say.
-var later = []string{"tuning", "spread"}
+var later = []string{"spread"}
 
 // runDryrun is `mashward dryrun`.
 func runDryrun(c *call) error {
@@ -39,6 +39,7 @@ func runDryrun(c *call) error {
 			"and lease that drive a real one. Prompts are answered at once, or after\n"+
 			"--person-delay. Exit code 0: the batch was complete; 1: it was not.", c.out)
 	o.StringVar(&r.rig, "rig", "", "the kettle's `file`")
+	o.StringVar(&r.tuning, "tuning", "", "tuning `file`; counts before the one the rig names")
 	o.StringVar(&r.plant, "plant", "", "`file` with the true physics of the simulated rig, or unix:PATH of a plant in another process")
 	o.StringVar(&r.faults, "faults", "", "`file` with what goes wrong")
 	o.Uint64Var(&r.seed, "seed", 1, "`number` that fixes everything left to chance")
@@ -70,7 +71,7 @@ func runDryrun(c *call) error {
 }
 
 func (r *dryrun) run(c *call, path string) (err error) {
-	d, err := c.loadDay(path, r.rig)
+	d, err := c.loadDay(path, r.rig, r.tuning)
 	if err != nil {
 		return err
 	}
@@ -82,7 +83,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 		return err
 	}
 	defer closeKettle(kettle)
-	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay)}
+	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay), Lag: d.rig.Lag()}
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	closeTrace, err := r.open(&run, d)

@@ -20,6 +20,7 @@ import (
 type options struct {
 	*flag.FlagSet
 	words []string // what is no flag
+	help  func()
 }
 
 // newOptions prepares the flags of a sub-command; synopsis is what follows the
@@ -27,7 +28,8 @@ type options struct {
 func newOptions(name, synopsis, about string, out io.Writer) *options {
 	o := &options{FlagSet: flag.NewFlagSet(name, flag.ContinueOnError)}
 	o.SetOutput(io.Discard)
-	o.Usage = func() {
+	o.Usage = func() {} // the package would print it for every wrong option
+	o.help = func() {
 		fmt.Fprintf(out, "Usage: mashward %s %s\n\n%s\n", name, synopsis, about)
 		o.VisitAll(func(f *flag.Flag) { fmt.Fprint(out, optionLine(f)) })
 	}
@@ -52,6 +54,7 @@ func (o *options) parse(args []string) (done bool, err error) {
 	for {
 		err := o.Parse(args)
 		if errors.Is(err, flag.ErrHelp) {
+			o.help()
 			return true, nil
 		}
 		if err != nil {

@@ -44,6 +44,7 @@ func commands() []command {
 		{"demo", "watch a simulated brew day in this terminal", runDemo},
 		{"plan", "work out the day before the kettle is filled", runPlan},
 		{"dryrun", "rehearse a profile on a simulated kettle", runDryrun},
+		{"tune", "find out about a kettle by a test with water", runTune},
 		{"record", "list, show, export or replay records of batches", runRecord},
 		{"check", "check profile, rig, plant and fault files", runCheck},
 	}

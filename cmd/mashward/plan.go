@@ -18,12 +18,15 @@ type day struct {
 
 // loadDay reads profile and rig and works out the plan. Warnings go to err at
 // once; a day that cannot be run on this rig is a *config.Failure with 65.
-func (c *call) loadDay(profilePath, rigPath string) (day, error) {
+func (c *call) loadDay(profilePath, rigPath, tuningPath string) (day, error) {
 	if rigPath == "" {
 		return day{}, usage("which rig? Add --rig FILE")
 	}
 	rig, warnings, rigErr := config.LoadRig(rigPath)
 	c.warn(warnings)
+	if tuningPath != "" && rigErr == nil {
+		rig, rigErr = c.tuned(rig, tuningPath)
+	}
 	p, warnings, err := config.LoadProfile(profilePath)
 	if rigErr != nil && err != nil {
 		return day{}, &both{rigErr, err}
@@ -37,6 +40,16 @@ func (c *call) loadDay(profilePath, rigPath string) (day, error) {
 	c.warn(warnings)
 	d, _ := plan.Make(p, rig.PlanKettle())
 	return day{p, rig, d}, nil
+}
+
+// tuned is the rig with a tuning file that counts before the one it names.
+func (c *call) tuned(rig config.Rig, path string) (config.Rig, error) {
+	t, warnings, err := config.LoadTuning(path)
+	if err != nil {
+		return rig, err
+	}
+	c.warn(warnings)
+	return rig.Tuned(t), nil
 }
 
 // both is two files that cannot be used: both are told, the rig's code counts.
@@ -87,7 +100,7 @@ func runPlan(c *call) error {
 	if err := isFormat(*format); err != nil {
 		return err
 	}
-	d, err := c.loadDay(path, *rig)
+	d, err := c.loadDay(path, *rig, "")
 	if err != nil {
 		return err
 	}

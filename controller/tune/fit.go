@@ -59,7 +59,7 @@ func newProblem(samples []Sample, known Known, sigma float64) *problem {
 		if s.Has {
 			p.y[i] = float64(s.Reading)
 			p.count++
-			if n < restFor {
+			if n < restFor && !(known.AtRest && n >= 3) {
 				first, n = first+p.y[i], n+1
 			}
 		}

@@ -34,6 +34,9 @@ type Known struct {
 	Load  unit.JoulesPerKelvin // water of the test and vessel
 	Loss  unit.WattsPerKelvin  // declared
 	Room  unit.Celsius
+	// AtRest says that the water was at rest when the record began, although
+	// the record does not show it: a past batch.
+	AtRest bool
 }
 
 // Reason says why a fit was not accepted. The zero value is acceptance.
@@ -114,7 +117,7 @@ func Identify(samples []Sample, known Known) Result {
 		r.Reason = Impossible
 		return r
 	}
-	if r.Reason = usable(samples, &r); r.Reason != Good {
+	if r.Reason = usable(samples, known.AtRest, &r); r.Reason != Good {
 		return r
 	}
 	p := newProblem(samples, known, math.Max(float64(r.Noise), float64(leastNoise)))
@@ -128,7 +131,7 @@ func Identify(samples []Sample, known Known) Result {
 }
 
 // usable judges the record before anything is fitted.
-func usable(samples []Sample, r *Result) Reason {
+func usable(samples []Sample, atRest bool, r *Result) Reason {
 	readings, first := 0, -1
 	low, high := math.Inf(1), math.Inf(-1)
 	for i, s := range samples {
@@ -150,6 +153,7 @@ func usable(samples []Sample, r *Result) Reason {
 		return TooLittle
 	case r.Noise > mostNoise:
 		return NoisyProbe
+	case atRest:
 	case first < restFor || math.Abs(drift(samples[:first])) > restDrift+3*float64(r.Noise)/math.Pow(float64(first), 1.5)*math.Sqrt(12):
 		return Restless
 	}

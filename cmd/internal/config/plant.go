@@ -1,6 +1,9 @@
 package config
 
 import (
+	"time"
+
+	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sim"
@@ -32,9 +35,32 @@ func (r Rig) Plant() sim.Params {
 		p.Supply = sim.Supply{Nominal: r.Supply.Voltage, Actual: r.Supply.Voltage}
 	}
 	p.Water.Temperature, p.Chiller.Water = r.Site.Tap, r.Site.Tap
+	if r.Found != nil {
+		r.found(&p)
+	}
 	p.Grain.Retention = r.Bag.Retention
 	p.Site = sim.Site{Room: r.Site.Room, Altitude: r.Site.Altitude}
 	return p
+}
+
+// found puts what a water test found into the simulated kettle.
+func (r Rig) found(p *sim.Params) {
+	t := r.Found
+	p.Element.Power = t.Power
+	p.Element.Transfer = unit.WattsPerKelvin(float64(p.Element.Capacity) / max(t.Element.Seconds(), 1))
+	p.Loss.LidOff += t.Loss - p.Loss.LidOn
+	p.Loss.LidOn = t.Loss
+	p.Evaporation.LidOn = 0 // it is in the loss that was found
+	p.Probe.Lag = t.Probe
+	p.Circulation.Delay = max(t.Delay, time.Second)
+}
+
+// Lag is how late the probe answers by a water test; 0 without one.
+func (r Rig) Lag() time.Duration {
+	if r.Found == nil {
+		return 0
+	}
+	return r.Found.Lag()
 }
 
 // Load is what a profile puts into a simulated kettle.

@@ -38,12 +38,12 @@ type loopMarks struct {
 
 // course is one step as it really went, by second since arming.
 type course struct {
-	index         int
-	start, end    int
-	plateau       int // boil: where the core saw it; -1 if not
-	earned        time.Duration
-	before        *sim.Plant // the kettle as it was at the start
-	ended, judged bool
+	index      int
+	start, end int
+	plateau    int // boil: where the core saw it; -1 if not
+	earned     time.Duration
+	before     *sim.Plant // the kettle as it was at the start
+	ended      bool
 }
 
 func newJudge(r *Run) *judge {

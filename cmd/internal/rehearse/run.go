@@ -26,6 +26,7 @@ type Run struct {
 	Plan     plan.Plan
 	Kettle   Kettle
 	Delay    time.Duration // of the person at each prompt
+	Lag      time.Duration // of the probe, from a water test; 0: not known
 	Watchers []loop.Watcher
 	Trace    *Trace
 	// Bare leaves the truth unjudged: for measuring speed.
@@ -58,6 +59,7 @@ func (r *Run) Go() (Result, error) {
 // head filled in but for what the run itself knows.
 func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder, error) {
 	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
+	head.Config.Lag = r.Lag
 	NameSteps(&head, r.Profile)
 	if k, ok := r.Kettle.(*Simulated); ok {
 		storage = &faulty{Storage: storage, kettle: k}
@@ -85,9 +87,11 @@ func NameSteps(head *record.Head, p profile.Profile) {
 func (r *Run) Loop() *loop.Loop { return &r.loop }
 
 func (r *Run) prepare() {
+	core := Core(r.Profile, r.Plan)
+	core.Lag = r.Lag
 	r.person = Person{Delay: r.Delay, Do: r.Kettle.Do, Level: r.level}
 	r.loop = loop.Loop{
-		Core:   controller.Core{Config: Core(r.Profile, r.Plan)},
+		Core:   controller.Core{Config: core},
 		State:  controller.Initial(),
 		Limits: Limits(r.Profile, r.Plan),
 		Pacer:  r.Kettle, Probe: r.Kettle, Element: r.Kettle.Element(),

@@ -130,12 +130,12 @@ func (d *Daemon) tick(now time.Duration) {
 		d.current = nil
 	}
 	f := d.loop.Tick(now)
-	if d.current != nil {
-		d.answer(f)
-	}
 	d.kettle.Hands(f)
 	d.note(f)
 	d.publish(f)
+	if d.current != nil {
+		d.answer(f) // after the snapshot: who asked sees in it what was done
+	}
 	if f.Decision.Mode.Ended() {
 		d.closeRecord()
 	}
@@ -182,6 +182,7 @@ func (d *Daemon) answer(f *loop.Frame) {
 func (d *Daemon) begin(b *Batch) {
 	d.kettle.Fill(b.Profile)
 	d.loop.Core.Config = rehearse.Core(b.Profile, b.Plan)
+	d.loop.Core.Config.Lag = d.o.Rig.Lag()
 	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
 	d.loop.State = controller.Initial()
 	d.loop.Guard = d.loop.Guard.Restarted()

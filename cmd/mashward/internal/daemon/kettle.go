@@ -37,7 +37,7 @@ type Simulated struct {
 	speed  float64
 	pace   wall.Pace
 	bench  atomic.Pointer[sim.Bench]
-	base   time.Duration // run clock when the bench was set up
+	base   time.Duration // run clock less the bench's own
 	seed   uint64
 	// The kettle's own memory of Drop: it outlives the bench.
 	dropped atomic.Bool
@@ -51,12 +51,19 @@ func NewSimulated(rig config.Rig, params sim.Params, speed float64) *Simulated {
 	return s
 }
 
+// setUp puts a new kettle on the bench. Its first second passes unseen, so that
+// its probe has something to say in the very tick it is set up in; the run
+// clock goes on as if nothing had happened.
 func (s *Simulated) setUp(load sim.Load) {
+	now := s.base
 	if b := s.bench.Load(); b != nil {
-		s.base += b.Now()
+		now += b.Now()
 	}
 	s.seed++
-	s.bench.Store(sim.NewBench(sim.New(s.params, load, s.seed), nil, s.seed))
+	bench := sim.NewBench(sim.New(s.params, load, s.seed), nil, s.seed)
+	first, _ := bench.Next()
+	s.base = now - first
+	s.bench.Store(bench)
 	if s.dropped.Load() {
 		s.Drop() // whoever dropped it saw the old bench only
 	}

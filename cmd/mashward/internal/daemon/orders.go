@@ -6,6 +6,7 @@ import (
 	"slices"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"mashward/controller"
 )
@@ -29,6 +30,10 @@ var (
 
 // waiting bounds the queue; one order is taken a tick.
 const waiting = 16
+
+// tickTakes is more than a tick that is under way can take, so that an order
+// that was taken in the last moment still gets its answer.
+const tickTakes = time.Second
 
 // order is one wish on its way to the loop.
 type order struct {
@@ -153,10 +158,12 @@ func (d *Daemon) send(ctx context.Context, o *order) (Reply, error) {
 	if o.command.Wish != controller.Stop && d.queue.withdraw(o) {
 		return Reply{}, ErrTooLate
 	}
+	underWay := time.NewTimer(tickTakes)
+	defer underWay.Stop()
 	select {
 	case a := <-mine:
 		return a.reply, a.err
-	default:
+	case <-underWay.C:
 		return Reply{}, ErrSilent
 	}
 }

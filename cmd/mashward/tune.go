@@ -1,0 +1,348 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strings"
+	"time"
+
+	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/internal/say"
+	"mashward/controller"
+	"mashward/controller/loop"
+	"mashward/controller/pid"
+	"mashward/controller/record"
+	"mashward/controller/tune"
+	"mashward/controller/unit"
+	"mashward/profile/heat"
+	"mashward/sim"
+)
+
+// tuneCall is one call of `mashward tune`.
+type tuneCall struct {
+	rig, plant, water, format, out, from string
+	seed                                 uint64
+	restore                              bool
+}
+
+// runTune is `mashward tune`.
+func runTune(c *call) error {
+	var t tuneCall
+	o := newOptions("tune", "--rig FILE --out FILE [options]",
+		"Finds out about a kettle by a test with water: full power for 8 °C, then a quarter\n"+
+			"of an hour of quiet, pump on, lid on, nobody near it. On the simulator for now:\n"+
+			"driving a real element is not built yet. A bad test stores nothing; the file that\n"+
+			"was there is kept as FILE.before.", c.out)
+	o.StringVar(&t.rig, "rig", "", "the kettle's `file`")
+	o.StringVar(&t.plant, "plant", "", "`file` with the true physics of the simulated rig, or unix:PATH; else it is as the rig declares")
+	o.StringVar(&t.water, "water", "", "`volume` of water in the test, such as '25 L'; else half the kettle")
+	o.StringVar(&t.out, "out", "", "tuning `file` to write")
+	o.StringVar(&t.from, "from", "", "`record` of a batch to fit instead of a test")
+	o.BoolVar(&t.restore, "restore", false, "bring back the tuning that --out replaced last")
+	o.StringVar(&t.format, "format", "text", "text or json")
+	o.Uint64Var(&t.seed, "seed", 1, "`number` that fixes everything left to chance")
+	if done, err := o.parse(c.args); done || err != nil {
+		return err
+	}
+	if len(o.words) > 0 {
+		return usage("tune: what is %s? Name files with --rig and --out", o.words[0])
+	}
+	if t.out == "" {
+		return usage("tune: where to? Add --out FILE")
+	}
+	if err := isFormat(t.format); err != nil {
+		return err
+	}
+	if t.restore {
+		return t.bringBack(c.out)
+	}
+	if t.rig == "" {
+		return usage("tune: which rig? Add --rig FILE")
+	}
+	return t.run(c)
+}
+
+// before is where the tuning is kept that another replaced.
+func (t *tuneCall) before() string { return t.out + ".before" }
+
+// bringBack swaps the tuning with the one before it.
+func (t *tuneCall) bringBack(out io.Writer) error {
+	if _, _, err := config.LoadTuning(t.before()); err != nil {
+		return err
+	}
+	aside := t.out + ".aside"
+	if err := os.Rename(t.out, aside); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	if err := os.Rename(t.before(), t.out); err != nil {
+		return err
+	}
+	if err := os.Rename(aside, t.before()); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	_, err := fmt.Fprintf(out, "%s is again as it was before the last test.\n", t.out)
+	return err
+}
+
+// found is a fit with what is needed to store and tell it.
+type found struct {
+	rig      config.Rig
+	water    unit.Litres
+	result   tune.Result
+	reason   string
+	duration time.Duration
+	tuning   config.Tuning
+	foreseen unit.Kelvin
+}
+
+func (t *tuneCall) run(c *call) error {
+	rig, warnings, err := config.LoadRig(t.rig)
+	if err != nil {
+		return err
+	}
+	c.warn(warnings)
+	rig.Found = nil // a test starts from what is declared
+	f := found{rig: rig, water: rig.Kettle.Capacity / 2}
+	if t.water != "" {
+		if f.water, err = unit.ParseLitres(t.water); err != nil {
+			return usage("tune: --water: %v", err)
+		}
+	}
+	if least := rig.Kettle.ElementCoveredAt + 1; f.water < least || f.water > rig.Kettle.Capacity {
+		return usage("tune: %.1f L does not go: the element is covered from %.1f L, and the kettle holds %.1f L", f.water, least, rig.Kettle.Capacity)
+	}
+	if t.from != "" {
+		err = f.fit(t.from)
+	} else {
+		err = t.test(c, &f)
+	}
+	if err != nil {
+		return err
+	}
+	return t.conclude(c, &f)
+}
+
+// test runs the water test.
+func (t *tuneCall) test(c *call, f *found) error {
+	kettle, err := t.kettle(c, f)
+	if err != nil {
+		return err
+	}
+	defer closeKettle(kettle)
+	trial := rehearse.Trial{Rig: f.rig, Water: f.water, Kettle: kettle}
+	if c.colour && t.format == "text" {
+		show := &progress{out: c.err}
+		trial.Watchers = append(trial.Watchers, show)
+		defer show.clear()
+	}
+	out, err := trial.Go()
+	if errors.Is(err, rehearse.ErrNoReading) {
+		return &exit{exitDevice, "tune: " + err.Error()}
+	}
+	if err != nil {
+		return err
+	}
+	f.result, f.duration = out.Found, out.Duration
+	if out.Mode != controller.Complete {
+		f.result.Reason = tune.TooLittle
+		f.reason = fmt.Sprintf("the test ended early (%s): %s", out.Reason, tune.TooLittle)
+		if out.Reason == controller.Restless {
+			f.result.Reason, f.reason = tune.Restless, tune.Restless.String()
+		}
+	}
+	return nil
+}
+
+// kettle is what the test runs on.
+func (t *tuneCall) kettle(c *call, f *found) (rehearse.Kettle, error) {
+	if path, ok := strings.CutPrefix(t.plant, "unix:"); ok {
+		return rehearse.Dial(path, rehearse.Load{Water: f.water, GrainTemperature: f.rig.Site.Room}, f.rig.Element.Power)
+	}
+	params := f.rig.Plant()
+	if t.plant != "" {
+		p, warnings, err := config.LoadPlant(t.plant, params)
+		if err != nil {
+			return nil, err
+		}
+		c.warn(warnings)
+		params = p
+	}
+	return &rehearse.Simulated{Bench: sim.NewBench(sim.New(params, sim.Load{Water: f.water}, t.seed), nil, t.seed)}, nil
+}
+
+// fit takes the strike heat-up of a past batch for a test: from the start to
+// the pour, water alone is in the kettle.
+func (f *found) fit(path string) error {
+	return withRecord(path, func(r *record.Reader) error {
+		config := r.Head.Config
+		samples, span, err := rehearse.StrikeSamples(r)
+		if err != nil {
+			return &exit{exitShort, fmt.Sprintf("%s: %v", path, err)}
+		}
+		f.duration = span
+		known := tune.Known{Power: f.rig.Element.Power, Load: config.LoadWater, Loss: f.rig.Kettle.Loss, Room: f.rig.Site.Room, AtRest: true}
+		f.water = unit.Litres(float64(config.LoadWater-config.Vessel) / float64(heat.WaterCapacity(1)))
+		f.result = tune.Identify(samples, known)
+		return nil
+	})
+}
+
+// conclude foresees, stores and tells.
+func (t *tuneCall) conclude(c *call, f *found) error {
+	r := f.result
+	if f.reason == "" {
+		f.reason = r.Reason.String()
+	}
+	if r.Accepted() {
+		f.tuning = config.TuningOf(f.rig.Name, f.water, r.Model, r.Noise, r.Residual, r.Doubt)
+		foreseen, err := rehearse.Foreseen(f.rig, f.water, f.tuning)
+		if err != nil {
+			return err
+		}
+		f.foreseen = foreseen
+		if err := t.store(f.tuning); err != nil {
+			return err
+		}
+	}
+	var err error
+	if t.format == "json" {
+		err = encode(c.out, f.json())
+	} else {
+		_, err = io.WriteString(c.out, f.text(t.out))
+	}
+	if err == nil && !r.Accepted() {
+		err = &exit{code: exitShort}
+	}
+	return err
+}
+
+// store writes the file and keeps the one that was there.
+func (t *tuneCall) store(tuning config.Tuning) error {
+	fresh := t.out + ".new"
+	if err := os.WriteFile(fresh, tuning.Text(), 0o644); err != nil {
+		return err
+	}
+	if err := os.Rename(t.out, t.before()); err != nil && !errors.Is(err, os.ErrNotExist) {
+		return err
+	}
+	return os.Rename(fresh, t.out)
+}
+
+// tuneJSON is the result for programs.
+type tuneJSON struct {
+	Accepted bool     `json:"accepted"`
+	Reason   string   `json:"reason"`
+	Power    *float64 `json:"power_watts"`
+	Capacity *float64 `json:"capacity_joules_per_kelvin"`
+	Loss     *float64 `json:"loss_watts_per_kelvin"`
+	Lag      *float64 `json:"lag_seconds"`
+	Residual *float64 `json:"residual_kelvin"`
+	Noise    *float64 `json:"noise_kelvin"`
+	Foreseen *float64 `json:"predicted_overshoot_kelvin"`
+	Duration float64  `json:"duration_seconds"`
+	Warning  string   `json:"warning"`
+}
+
+func (f *found) json() tuneJSON {
+	m := f.result.Model
+	j := tuneJSON{Accepted: f.result.Accepted(), Reason: f.reason, Residual: figure(f.result.Residual), Noise: figure(f.result.Noise),
+		Duration: f.duration.Seconds(), Warning: f.contradiction()}
+	if m.Power > 0 {
+		j.Power, j.Capacity, j.Loss, j.Lag = figure(m.Power), figure(m.Capacity()), figure(m.Loss), figure(m.Lag().Seconds())
+	}
+	if j.Accepted {
+		j.Foreseen = figure(f.foreseen)
+	}
+	return j
+}
+
+// figure is a number that JSON can carry, or null.
+func figure[T ~float64](x T) *float64 {
+	v := float64(x)
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+// contradiction is what speaks against what was declared; "" if nothing does.
+// Mains 5 % off is power 10 % off, so that less is no contradiction.
+func (f *found) contradiction() string {
+	ratio := f.result.Contradiction
+	if ratio == 0 || math.Abs(ratio-1) <= 0.1 {
+		return ""
+	}
+	return fmt.Sprintf("the water warmed as if the element had %.0f W instead of %.0f W, or as if %.1f L were in the kettle instead of %.1f L; a test cannot tell which: measure the water, look at plate and voltage of the element",
+		f.result.Model.Power, f.rig.Element.Power, float64(f.water)/ratio, f.water)
+}
+
+// text is the report for a person.
+func (f *found) text(out string) string {
+	var b strings.Builder
+	r, m := f.result, f.result.Model
+	if !r.Accepted() {
+		fmt.Fprintf(&b, "Not stored: %s.\n", f.reason)
+		fmt.Fprintf(&b, "Not heating; still live: isolate before opening or reaching in.\n")
+		return b.String()
+	}
+	fmt.Fprintf(&b, "Found out in %s with %.1f L of water, and written to %s.\n\n", say.Length(f.duration), f.water, out)
+	fmt.Fprintf(&b, "  element  %.0f W, give or take %.1f %%; declared %.0f W\n", m.Power, 200*r.Doubt, f.rig.Element.Power)
+	fmt.Fprintf(&b, "  loss     %.1f W for each °C above the room, give or take %.0f %%; declared %.1f W\n", m.Loss, 200*r.LossSD, f.rig.Kettle.Loss)
+	fmt.Fprintf(&b, "  lag      %.0f s: element %.0f s, probe %.0f s, delay %.0f s\n", m.Lag().Seconds(), m.Element.Seconds(), m.Probe.Seconds(), m.Delay.Seconds())
+	fmt.Fprintf(&b, "  fit      leaves %.3f °C; the probe's noise is %.3f °C\n", float64(r.Residual), float64(r.Noise))
+	fmt.Fprintf(&b, "  foreseen at most %.2f °C too hot in three rests of a rehearsal on this kettle\n", float64(f.foreseen))
+	if w := f.contradiction(); w != "" {
+		fmt.Fprintf(&b, "\nLook: %s.\n", w)
+	}
+	b.WriteString(f.comparison())
+	fmt.Fprintf(&b, "\nName it in the rig file: tuning: %s\n", out)
+	return b.String()
+}
+
+// comparison is our loop beside the usual rules, for this kettle as a process
+// that integrates behind a delay.
+func (f *found) comparison() string {
+	var b strings.Builder
+	m := f.result.Model
+	process := tune.Process{Gain: float64(m.Power) / float64(m.Capacity()), Delay: m.Lag()}
+	b.WriteString("\nGains of the hold loop, with this water (Ms: the smaller the more forgiving)\n")
+	b.WriteString("           gain a °C      integral   derivative     Ms\n")
+	ours := pid.SIMC(process.Gain, process.Delay, process.Delay*3/2)
+	ours.Derivative = process.Delay / 4
+	for _, row := range []struct {
+		name  string
+		gains pid.Gains
+	}{{"ours", ours}, {"SIMC", pid.SIMC(process.Gain, process.Delay, process.Delay)}, {"AMIGO", tune.AMIGO(process)}} {
+		fmt.Fprintf(&b, "  %-7s %8.1f %% %11.0f s %10.0f s   %5.2f\n", row.name, 100*row.gains.Proportional,
+			row.gains.Integral.Seconds(), row.gains.Derivative.Seconds(), tune.Sensitivity(process, row.gains))
+	}
+	return b.String()
+}
+
+// progress is one moving line about a test under way.
+type progress struct {
+	out  io.Writer
+	wide int
+}
+
+// Watch shows a frame every ten seconds of the test.
+func (p *progress) Watch(f *loop.Frame) {
+	d := &f.Decision
+	if int(d.Clock/time.Second)%10 != 0 {
+		return
+	}
+	p.clear()
+	text := fmt.Sprintf("%s  %5.1f °C  %s", say.Clock(d.Clock), d.Filtered, d.Stage)
+	p.wide = len([]rune(text))
+	fmt.Fprint(p.out, text)
+}
+
+func (p *progress) clear() {
+	if p.wide > 0 {
+		fmt.Fprintf(p.out, "\r%s\r", strings.Repeat(" ", p.wide))
+	}
+}
