@@ -1,0 +1,177 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"mashward/cmd/internal/config"
+	"mashward/profile/strict"
+)
+
+func TestEveryCommandTellsItsOptionsAndRefusesOthers(t *testing.T) {
+	for _, c := range commands() {
+		for _, ask := range []string{"--help", "-h"} {
+			a := mashward(c.name, ask)
+			if a.code != 0 || a.err != "" || !strings.HasPrefix(a.out, "Usage: mashward "+c.name+" ") {
+				t.Errorf("%s %s: exit code %d, messages %q\n%s", c.name, ask, a.code, a.err, a.out)
+			}
+		}
+		a := mashward(c.name, "--no-such-option")
+		if a.code != exitUsage || !strings.Contains(a.err, "no-such-option") || !strings.Contains(a.err, "`mashward "+c.name+" --help` lists the options") {
+			t.Errorf("%s --no-such-option: exit code %d, output %q, messages %q", c.name, a.code, a.out, a.err)
+		}
+		if help := mashward("help").out; !strings.Contains(help, "  "+c.name) || !strings.Contains(help, c.line) {
+			t.Errorf("help does not list %s", c.name)
+		}
+	}
+}
+
+// ending is one call of the program and how it must end.
+type ending struct {
+	code int
+	says string // part of the messages; of the output where the code is 0 or 1
+	args []string
+}
+
+func (e ending) check(t *testing.T) {
+	t.Helper()
+	a := mashward(e.args...)
+	text := a.err
+	if e.code <= exitShort {
+		text = a.out
+	}
+	if a.code != e.code || !strings.Contains(text, e.says) {
+		t.Errorf("mashward %s\nexit code %d, want %d; %q is not said\n%.2000s\n%.2000s", strings.Join(e.args, " "), a.code, e.code, e.says, a.out, a.err)
+	}
+	if e.code >= exitUsage && e.args != nil && a.err == "" {
+		t.Errorf("mashward %s: nothing is said", strings.Join(e.args, " "))
+	}
+}
+
+func TestExitCodesOfThePlainCalls(t *testing.T) {
+	for _, e := range []ending{
+		{64, "", nil},
+		{0, "Usage: mashward COMMAND", []string{"help"}},
+		{0, "Usage: mashward COMMAND", []string{"--help"}},
+		{0, "Usage: mashward COMMAND", []string{"-h"}},
+		{0, "mashward ", []string{"version"}},
+		{0, "mashward ", []string{"--version"}},
+		{64, `there is no command "brew"; ` + "`mashward help` lists them", []string{"brew"}},
+		{64, `there is no command "--rig"`, []string{"--rig", yard}},
+		{64, `there is no command ""`, []string{""}},
+	} {
+		e.check(t)
+	}
+	if a := mashward(); !strings.Contains(a.out, "Usage: mashward COMMAND") {
+		t.Errorf("without a word: %q", a.out)
+	}
+}
+
+func TestExitCodesOfPlan(t *testing.T) {
+	for _, e := range []ending{
+		{0, "Mash-out at 77.0 °C", []string{"plan", "--rig", yard, brew}},
+		{0, "Mash-out at 77.0 °C", []string{"plan", brew, "--rig", yard}},
+		{0, `"finish_seconds"`, []string{"plan", "--rig", yard, "--format", "json", brew}},
+		{64, "which profile? Name its file", []string{"plan", "--rig", yard}},
+		{64, "one profile at a time", []string{"plan", "--rig", yard, brew, brew}},
+		{64, "which rig? Add --rig FILE", []string{"plan", brew}},
+		{64, "write text or json", []string{"plan", "--rig", yard, "--format", "xml", brew}},
+		{64, "flag needs an argument", []string{"plan", brew, "--rig"}},
+		{65, "63 what?", []string{"plan", "--rig", yard, bad + "profile-no-unit.yaml"}},
+		{65, "the kettle holds 20.0 L", []string{"plan", "--rig", pot, brew}},
+		{66, "nowhere.yaml is missing", []string{"plan", "--rig", yard, "nowhere.yaml"}},
+		{66, "nowhere.yaml is missing", []string{"plan", "--rig", "nowhere.yaml", brew}},
+		{74, "cannot be read", []string{"plan", "--rig", yard, samples}},
+		{78, "3000 what?", []string{"plan", "--rig", bad + "rig-no-unit.yaml", brew}},
+		{78, "63 what?", []string{"plan", "--rig", bad + "rig-no-unit.yaml", bad + "profile-no-unit.yaml"}},
+		{78, "3000 what?", []string{"plan", "--rig", bad + "rig-no-unit.yaml", bad + "profile-no-unit.yaml"}},
+		{78, "loosens the limit", []string{"plan", "--rig", bad + "rig-loosened-limit.yaml", brew}},
+	} {
+		e.check(t)
+	}
+}
+
+func TestExitCodesOfDryrun(t *testing.T) {
+	lost := file(t, "lost.yaml", "faults:\n  - {at: 40 min, fault: probe-open}\n")
+	dry := func(args ...string) []string { return append([]string{"dryrun"}, args...) }
+	for _, e := range []ending{
+		{0, "simulated", dry("--rig", yard, brew)},
+		{0, `"outcome": "complete"`, dry("--rig", yard, "--format", "json", brew)},
+		{0, "", dry("--rig", yard, "--plant", samples+"plants/yard-kettle-as-built.yaml", "--person-delay", "1 min", brew)},
+		{1, "held", dry("--rig", yard, "--faults", lost, brew)},
+		{1, `"outcome": "held"`, dry("--rig", yard, "--faults", lost, "--format", "json", brew)},
+		{64, "which profile?", dry("--rig", yard)},
+		{64, "which rig?", dry(brew)},
+		{64, "one profile at a time", dry("--rig", yard, brew, brew)},
+		{64, "invalid value", dry("--rig", yard, "--seed", "x", brew)},
+		{64, "write 5 min", dry("--rig", yard, "--person-delay", "5", brew)},
+		{64, "write text or json", dry("--rig", yard, "--format", "xml", brew)},
+		{64, "leave out unix:", dry("--rig", yard, "--plant", "unix:nowhere", "--faults", lost, brew)},
+		{65, "63 what?", dry("--rig", yard, bad+"profile-no-unit.yaml")},
+		{65, "2930 what?", dry("--rig", yard, "--plant", bad+"plant-no-unit.yaml", brew)},
+		{65, "42 what?", dry("--rig", yard, "--faults", bad+"faults-no-unit.yaml", brew)},
+		{65, "the kettle holds 20.0 L", dry("--rig", pot, brew)},
+		{66, "nowhere.yaml is missing", dry("--rig", yard, "nowhere.yaml")},
+		{66, "nowhere.yaml is missing", dry("--rig", "nowhere.yaml", brew)},
+		{66, "nowhere.yaml is missing", dry("--rig", yard, "--plant", "nowhere.yaml", brew)},
+		{66, "nowhere.yaml is missing", dry("--rig", yard, "--faults", "nowhere.yaml", brew)},
+		{74, "cannot be written", dry("--rig", yard, "--trace", samples, brew)},
+		{78, "3000 what?", dry("--rig", bad+"rig-no-unit.yaml", brew)},
+	} {
+		e.check(t)
+	}
+}
+
+func TestExitCodesOfRecord(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "day.batch")
+	ending{0, "", []string{"dryrun", "--rig", yard, "--record", path, brew}}.check(t)
+	none := file(t, "none.batch", "this is no record")
+	for _, e := range []ending{
+		{0, "complete", []string{"record", "list", filepath.Dir(path)}},
+		{0, "complete", []string{"record", "list", path}},
+		{0, "(simulated)", []string{"record", "show", path}},
+		{0, "{", []string{"record", "show", path, "--format", "json"}},
+		{0, "_celsius", []string{"record", "export", path}},
+		{0, "ticks give the same decisions", []string{"record", "replay", path}},
+		{64, "record: what about it?", []string{"record"}},
+		{64, `there is no "burn"`, []string{"record", "burn", path}},
+		{64, "which record? Name its file", []string{"record", "show"}},
+		{64, "one record at a time", []string{"record", "show", path, path}},
+		{64, "write text or json", []string{"record", "--format", "xml", "list"}},
+		{65, none, []string{"record", "show", none}},
+		{65, none, []string{"record", "replay", none}},
+		{66, "nowhere.batch", []string{"record", "show", "nowhere.batch"}},
+		{66, "nowhere", []string{"record", "list", "nowhere"}},
+	} {
+		e.check(t)
+	}
+}
+
+// Errors that no call above can bring about, by their kind.
+func TestEveryKindOfErrorHasItsExitCode(t *testing.T) {
+	for _, c := range []struct {
+		err  error
+		code int
+		says string
+	}{
+		{nil, 0, ""},
+		{&exit{code: exitShort}, 1, ""},
+		{usage("check: %s", "so"), 64, "mashward: check: so\n"},
+		{&exit{exitDevice, "no probe"}, 69, "mashward: no probe\n"},
+		{fmt.Errorf("at work: %w", &exit{exitBug, "cannot be"}), 70, "mashward: cannot be\n"},
+		{&config.Failure{Code: 65, Faults: []strict.Fault{{File: "f", Line: 2, What: "a", Remedy: "b"}, {File: "f", Line: 3, What: "c"}}}, 65, "f:2: a; b\nf:3: c\n"},
+		{&config.Failure{Code: 78, Err: errors.New("gone")}, 78, "gone\n"},
+		{&fs.PathError{Op: "open", Path: "f", Err: fs.ErrNotExist}, 66, "mashward: open f: file does not exist\n"},
+		{&fs.PathError{Op: "open", Path: "f", Err: fs.ErrPermission}, 77, "mashward: open f: permission denied\n"},
+		{errors.New("disk full"), 74, "mashward: disk full\n"},
+	} {
+		var b strings.Builder
+		if code := exitCode(c.err, &b); code != c.code || b.String() != c.says {
+			t.Errorf("%v: %d %q, want %d %q", c.err, code, b.String(), c.code, c.says)
+		}
+	}
+}
