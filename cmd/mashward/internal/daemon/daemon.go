@@ -31,6 +31,7 @@ type Options struct {
 	Now       func() time.Time
 	Log       *slog.Logger
 	Watchers  []loop.Watcher
+	Began     func(*Batch) // called in the loop when a batch begins; may be nil
 }
 
 // Daemon keeps one kettle.
@@ -79,6 +80,17 @@ func idleConfig(rig config.Rig) controller.Config {
 // idleLimits permit nothing: nobody has armed anything.
 func idleLimits(rig config.Rig) interlock.Limits {
 	return interlock.Limits{Boiling: rig.Boiling(), Rig: rig.Limits.OverTemperature}
+}
+
+// Guard is the interlock's memory. Only watchers may read it, within Watch.
+func (d *Daemon) Guard() *interlock.Guard { return &d.loop.Guard }
+
+// Overruns counts ticks that were skipped, where the kettle tells.
+func (d *Daemon) Overruns() uint64 {
+	if k, ok := d.kettle.(interface{ Overruns() uint64 }); ok {
+		return k.Overruns()
+	}
+	return 0
 }
 
 // taker hands the loop the order of this tick.
@@ -188,6 +200,9 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.Guard = d.loop.Guard.Restarted()
 	d.batch, d.past, d.log = b, history{}, nil
 	d.openRecord(b)
+	if d.o.Began != nil {
+		d.o.Began(b)
+	}
 }
 
 // note logs a line for each change of state, and keeps what people may want to

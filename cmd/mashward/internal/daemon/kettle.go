@@ -76,6 +76,9 @@ func (s *Simulated) Next() (time.Duration, bool) {
 	return s.base + now, ok
 }
 
+// Overruns counts ticks that were skipped.
+func (s *Simulated) Overruns() uint64 { return s.pace.Missed() }
+
 // Latest is the newest reading, on the daemon's run clock.
 func (s *Simulated) Latest() sensors.Reading {
 	r := s.bench.Load().Latest()
