@@ -42,6 +42,7 @@ type call struct {
 func commands() []command {
 	return []command{
 		{"demo", "watch a simulated brew day in this terminal", runDemo},
+		{"serve", "run the loop as a daemon and serve its page", runServe},
 		{"plan", "work out the day before the kettle is filled", runPlan},
 		{"dryrun", "rehearse a profile on a simulated kettle", runDryrun},
 		{"tune", "find out about a kettle by a test with water", runTune},

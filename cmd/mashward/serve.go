@@ -1,0 +1,193 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"sync"
+	"syscall"
+	"time"
+
+	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/metricset"
+	"mashward/cmd/mashward/internal/api"
+	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/metrics"
+	"mashward/cmd/mashward/internal/page"
+	"mashward/cmd/mashward/internal/web"
+)
+
+// serve is one call of `mashward serve`.
+type serve struct {
+	rig, profiles, state, listen, plant string
+	simulate                            bool
+	speed                               float64
+}
+
+// runServe is `mashward serve`.
+func runServe(c *call) error {
+	var s serve
+	o := newOptions("serve", "--rig FILE --simulate [options]",
+		"Runs the loop as a daemon and serves its page. It starts idle, not heating. Only\n"+
+			"this machine is served. Driving a real element is not built yet: --simulate is\n"+
+			"needed.", c.out)
+	o.StringVar(&s.rig, "rig", "", "the kettle's `file`")
+	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
+	o.StringVar(&s.state, "state", "", "`folder` for records; none are kept without it")
+	o.StringVar(&s.listen, "listen", "127.0.0.1:8973", "`address` to listen on, of this machine")
+	o.BoolVar(&s.simulate, "simulate", false, "run on a simulated kettle")
+	o.StringVar(&s.plant, "plant", "", "`file` with the true physics of the simulated kettle")
+	o.Float64Var(&s.speed, "speed", 1, "times real time, on the simulator; a `number`")
+	if done, err := o.parse(c.args); done || err != nil {
+		return err
+	}
+	if len(o.words) > 0 {
+		return usage("serve: what is %s? Name files with --rig and --profiles", o.words[0])
+	}
+	if s.rig == "" {
+		return usage("serve: which rig? Add --rig FILE")
+	}
+	if !s.simulate {
+		return usage("serve: driving a real element is not built yet: add --simulate")
+	}
+	if err := web.Loopback(s.listen); err != nil {
+		return usage("serve: %v", err)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM, syscall.SIGINT)
+	defer stop()
+	return s.run(ctx, c)
+}
+
+func (s *serve) run(ctx context.Context, c *call) error {
+	log := slog.New(slog.NewTextHandler(c.err, nil))
+	o, err := s.options(log)
+	if err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", s.listen)
+	if err != nil {
+		return &exit{config.ExitIO, fmt.Sprintf("cannot listen: %v; choose another address with --listen", err)}
+	}
+	site := newSite(o)
+	log.Info("serving", "address", "http://"+listener.Addr().String(), "simulated", o.Simulated, "heat", o.Kettle != nil)
+	return site.serve(ctx, listener)
+}
+
+// options reads what the daemon needs. A broken rig is no end: the page comes
+// up with heat disabled and says what is wrong.
+func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
+	o := daemon.Options{RigPath: s.rig, Profiles: s.profiles, Simulated: s.simulate, Program: version(), Now: time.Now, Log: log}
+	rig, _, err := config.LoadRig(s.rig)
+	var bad *config.Failure
+	switch {
+	case errors.As(err, &bad) && bad.Code == config.ExitBadRig:
+		o.RigFaults = bad.Faults
+		for _, f := range bad.Faults {
+			log.Error("rig file: heat is disabled", "fault", f.String())
+		}
+		return o, nil
+	case err != nil:
+		return o, err
+	}
+	if o.RigText, err = os.ReadFile(s.rig); err != nil {
+		return o, err
+	}
+	o.Rig, o.Plant = rig, rig.Plant()
+	if s.plant != "" {
+		if o.Plant, _, err = config.LoadPlant(s.plant, o.Plant); err != nil {
+			return o, err
+		}
+	}
+	if s.state != "" {
+		o.Records = filepath.Join(s.state, "records")
+		if err := os.MkdirAll(o.Records, 0o755); err != nil {
+			return o, err
+		}
+	}
+	o.Kettle = daemon.NewSimulated(rig, o.Plant, s.speed)
+	return o, nil
+}
+
+// site is a daemon with everything that shows it.
+type site struct {
+	daemon  *daemon.Daemon
+	handler http.Handler
+}
+
+// newSite puts interface, metrics and page around a daemon.
+func newSite(o daemon.Options) *site {
+	tracker := metricset.NewTracker(o.Rig.PlanKettle().Power)
+	o.Watchers = append(o.Watchers, tracker)
+	o.Began = func(b *daemon.Batch) { tracker.Follow(metricset.BatchOf(b.ID, b.Plan)) }
+	d := daemon.New(o)
+	tracker.Guard = d.Guard()
+	a := api.New(api.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log})
+	program, _ := built()
+	mux := http.NewServeMux()
+	mux.Handle("/api/", a)
+	mux.Handle("GET /metrics", metrics.New(tracker, shell{a, d}, metrics.About{Build: program, Simulated: o.Simulated}))
+	mux.HandleFunc("GET /-/healthy", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
+	mux.HandleFunc("GET /-/ready", func(w http.ResponseWriter, _ *http.Request) { ready(w, d, o.Now()) })
+	mux.Handle("/", page.New(page.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log}))
+	return &site{daemon: d, handler: mux}
+}
+
+// shell is what the metrics ask of the process.
+type shell struct {
+	api    *api.API
+	daemon *daemon.Daemon
+}
+
+// Clients are the open streams.
+func (s shell) Clients() int { return s.api.Clients() }
+
+// Overruns are the ticks skipped.
+func (s shell) Overruns() uint64 { return s.daemon.Overruns() }
+
+// ready tells whether the loop ticks and the probe gives readings.
+func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
+	last := d.Latest()
+	switch {
+	case last.HeatDisabled:
+		http.Error(w, "not ready: the rig file has faults", http.StatusServiceUnavailable)
+	case last.Number == 0 || now.Sub(last.Wall) > 5*time.Second:
+		http.Error(w, "not ready: the loop does not tick", http.StatusServiceUnavailable)
+	case !last.Decision.HasEstimate:
+		http.Error(w, "not ready: the probe gives no good reading", http.StatusServiceUnavailable)
+	default:
+		fmt.Fprintln(w, "ready")
+	}
+}
+
+// serve answers until ctx is done. Then heat goes off first; clients are waited
+// for after that, and not for long.
+func (s *site) serve(ctx context.Context, listener net.Listener) error {
+	server := web.Server(s.handler)
+	failed := make(chan error, 1)
+	go func() { failed <- server.Serve(web.Limit(listener, web.MaxConnections)) }()
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var running sync.WaitGroup
+	running.Add(2)
+	go func() { defer running.Done(); s.daemon.Run(ctx) }()
+	go func() { defer running.Done(); s.daemon.WatchFiles(ctx) }()
+	var err error
+	select {
+	case <-ctx.Done():
+	case err = <-failed:
+		cancel()
+	}
+	running.Wait()
+	short, done := context.WithTimeout(context.Background(), time.Second)
+	defer done()
+	if server.Shutdown(short) != nil {
+		server.Close() // streams that do not end by themselves
+	}
+	return err
+}
