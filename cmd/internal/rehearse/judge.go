@@ -8,6 +8,7 @@ import (
 	"mashward/controller/loop"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/plan"
 	"mashward/sim"
 )
 
@@ -46,9 +47,9 @@ type course struct {
 	ended      bool
 }
 
-func newJudge(r *Run) *judge {
-	seconds := int(r.Plan.Finish/time.Second) + 3600
-	return &judge{kettle: r.Kettle, mash: make([]float32, 0, seconds), hot: make([]float32, 0, seconds),
+func newJudge(d plan.Plan, k Kettle) *judge {
+	seconds := int(d.Finish/time.Second) + 3600
+	return &judge{kettle: k, mash: make([]float32, 0, seconds), hot: make([]float32, 0, seconds),
 		steps: make([]course, 0, profile.MaxSteps+1)}
 }
 

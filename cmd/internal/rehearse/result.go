@@ -73,47 +73,6 @@ type Alarm struct {
 	Cleared *float64 `json:"cleared_seconds"`
 }
 
-// result puts the verdicts together.
-func (r *Run) result() Result {
-	d := r.loop.Latest().Decision
-	out := Result{Outcome: d.Mode.String(), Reason: d.Reason.String(), Simulated: true,
-		Duration: (r.loop.Latest().Tick.Now - r.armed).Seconds(),
-		Energy:   float64(r.Kettle.Energy()), Switches: r.Kettle.Switches(),
-		Strike: Strike{Water: float64(r.Profile.Water)},
-		Steps:  []Step{}, Trips: []Instant{}, Cuts: []Span{}, Alarms: []Alarm{}}
-	switch {
-	case r.powerCut:
-		out.Outcome, out.Reason = controller.Held.String(), controller.PowerCut.String()
-	case !d.Mode.Ended():
-		out.Outcome = controller.Held.String()
-	case d.Mode == controller.Complete:
-		out.Reason = "all steps done"
-	}
-	if r.Plan.HasStrike {
-		t := float64(r.Plan.Strike.Temperature)
-		out.Strike.Temperature = &t
-	}
-	if r.judge != nil {
-		r.judged(&out)
-	}
-	return out
-}
-
-func (r *Run) judged(out *Result) {
-	j := r.judge
-	config := &r.loop.Core.Config
-	for i := range j.steps {
-		c := &j.steps[i]
-		s := stepOf(config, r.Plan, c.index)
-		out.Steps = append(out.Steps, j.verdict(c, s, config.Steps[c.index].Ramp))
-	}
-	out.Trips = append(out.Trips, j.trips...)
-	out.Cuts = append(out.Cuts, j.cuts...)
-	for _, a := range j.alarms {
-		out.Alarms = append(out.Alarms, Alarm{ID: a.ID, Raised: a.From, Cleared: a.Until})
-	}
-}
-
 // stepOf is what is known of a step before it is judged.
 func stepOf(c *controller.Config, d plan.Plan, index int) Step {
 	s := Step{Index: index, Kind: c.Steps[index].Kind.String(), kind: c.Steps[index].Kind, target: float64(c.Steps[index].Target)}

@@ -34,10 +34,8 @@ type Run struct {
 
 	loop      loop.Loop
 	person    Person
-	judge     *judge
-	armed     time.Duration
+	witness   *Witness
 	heldSince time.Duration
-	powerCut  bool
 }
 
 // Go carries the batch to its end and tells how it went.
@@ -52,7 +50,7 @@ func (r *Run) Go() (Result, error) {
 			return Result{}, err
 		}
 	}
-	return r.result(), nil
+	return r.witness.Result(), nil
 }
 
 // Record has the batch recorded, as a real one is. Call it before Go, with the
@@ -100,10 +98,11 @@ func (r *Run) prepare() {
 	if r.Plan.Kettle.Pump {
 		r.loop.Pump = pumpLine(r.Kettle)
 	}
+	r.witness = &Witness{Profile: r.Profile, Plan: r.Plan, Kettle: r.Kettle}
 	if !r.Bare {
-		r.judge = newJudge(r)
-		r.loop.Watchers = append(r.loop.Watchers, r.judge)
+		r.witness = NewWitness(r.Profile, r.Plan, r.Kettle)
 	}
+	r.loop.Watchers = append(r.loop.Watchers, r.witness)
 	if r.Trace != nil {
 		r.Trace.kettle = r.Kettle
 		r.loop.Watchers = append(r.loop.Watchers, r.Trace)
@@ -131,7 +130,6 @@ func (r *Run) over(f *loop.Frame) bool {
 	for _, e := range d.Events[:d.Count] {
 		switch e.Kind {
 		case controller.BatchStarted:
-			r.armed = f.Tick.Now
 			r.Kettle.Told(Armed, 0)
 		case controller.StepStarted:
 			r.Kettle.Told(StepBegan, int(e.Step))
@@ -140,7 +138,7 @@ func (r *Run) over(f *loop.Frame) bool {
 		}
 	}
 	if r.Kettle.PowerLost() {
-		r.powerCut = true
+		r.witness.powerCut = true
 		return true
 	}
 	if d.Mode != controller.Held {

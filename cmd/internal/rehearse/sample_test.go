@@ -169,14 +169,14 @@ func TestCongressProgrammeIsFollowed(t *testing.T) {
 	if math.Abs(low.Earned-1800) > 1 || math.Abs(high.Earned-3600) > 1 {
 		t.Errorf("the rests earned %.0f and %.0f s; want 1800 and 3600", low.Earned, high.Earned)
 	}
-	begin := r.judge.steps[2].start
+	begin := r.witness.judge.steps[2].start
 	worst, at := 0.0, 0
-	for second := begin - 900; second <= r.judge.steps[2].end; second++ {
+	for second := begin - 900; second <= r.witness.judge.steps[2].end; second++ {
 		since := float64(second - begin)
 		programme := min(max(45, 45+since/60), 70)
 		share := (programme - 45) / 25
 		offset := *low.Offset + share*(*high.Offset-*low.Offset)
-		if miss := math.Abs(r.judge.at(second) - programme - offset); miss > worst {
+		if miss := math.Abs(r.witness.judge.at(second) - programme - offset); miss > worst {
 			worst, at = miss, second-begin
 		}
 	}

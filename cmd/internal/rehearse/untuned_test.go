@@ -61,7 +61,7 @@ func runFourRests(t *testing.T, seed uint64, relay plan.RelayKind) rested {
 		operationsAnHour: float64(result.Switches) / result.Duration * 3600, duration: result.Duration}
 	for i, s := range result.Steps {
 		if s.kind == profile.MashIn {
-			out.landing = r.judge.at(r.judge.steps[i].start) - s.target
+			out.landing = r.witness.judge.at(r.witness.judge.steps[i].start) - s.target
 		}
 		if s.kind != profile.Rest && s.kind != profile.MashOut {
 			continue
