@@ -116,7 +116,7 @@ func (d *Daemon) Run(ctx context.Context) {
 	defer context.AfterFunc(ctx, d.kettle.Drop)()
 	for {
 		now, ok := d.kettle.Next()
-		if !ok {
+		if !ok || ctx.Err() != nil {
 			return
 		}
 		d.tick(now)
