@@ -2,15 +2,21 @@ package main
 
 import (
 	"bufio"
+	"context"
+	"errors"
 	"fmt"
 	"io"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
-	"mashward/cmd/mashward/internal/wall"
+	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
@@ -31,8 +37,9 @@ const (
 // runDemo is `mashward demo`.
 func runDemo(c *call) error {
 	o := newOptions("demo", "[--speed N]",
-		"Carries the sample brew on a simulated kettle, at high speed, to its end.\nNothing is heated; every line says so.", c.out)
-	speed := o.Float64("speed", 1200, "times real time; 0: as fast as it goes")
+		"Carries the sample brew on a simulated kettle, at high speed, to its end, and\n"+
+			"serves its page meanwhile. Nothing is heated; every line says so.", c.out)
+	speed := o.Float64("speed", 1200, "times real time, a `number`; 0: as fast as it goes")
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
@@ -43,10 +50,13 @@ func runDemo(c *call) error {
 	if err != nil {
 		return err
 	}
+	folder, err := os.MkdirTemp("", "mashward-demo-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(folder)
 	show := newShow(c, d, *speed)
-	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Delay: promptDelay,
-		Kettle: &paced{Kettle: simulated(d.profile, params, nil, 1), show: show}, Watchers: []loop.Watcher{show}}
-	result, err := run.Go()
+	result, err := demonstrate(show, d, params, folder)
 	if err != nil {
 		return err
 	}
@@ -63,39 +73,89 @@ func runDemo(c *call) error {
 	return nil
 }
 
+// sampleID is the sample profile's name in the demonstration's folder.
+const sampleID = "rye-four-rests"
+
+// demonstrate runs the sample through the daemon, as a browser would have it
+// run, with a simulated person at the prompts.
+func demonstrate(show *show, d day, params sim.Params, folder string) (rehearse.Result, error) {
+	if err := unpack(folder); err != nil {
+		return rehearse.Result{}, err
+	}
+	kettle := daemon.NewSimulated(d.rig, params, 0)
+	show.pace = kettle.SetSpeed
+	person := &rehearse.Person{Delay: promptDelay, Do: func(sim.Kind) {}, Level: func() unit.Litres { return 0 }}
+	witness := rehearse.NewWitness(d.profile, d.plan, kettle)
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
+	show.done = stop
+	site := newSite(daemon.Options{RigPath: filepath.Join(folder, "rig.yaml"), Rig: d.rig, RigText: sampleFile("rigs"),
+		Profiles: folder, Plant: params, Simulated: true, Program: version(), Kettle: kettle, Now: time.Now,
+		Log: slog.New(slog.DiscardHandler), Person: person, Watchers: []loop.Watcher{witness, show, person}})
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		return rehearse.Result{}, err
+	}
+	fmt.Fprintf(show.lines, "0:00  The page of this brew: http://%s (until it is finished)\n", listener.Addr())
+	failed := make(chan error, 1)
+	go func() { failed <- site.serve(ctx, listener) }()
+	if err := start(ctx, site.daemon, float64(d.profile.Water)); err != nil {
+		stop()
+		return rehearse.Result{}, errors.Join(err, <-failed)
+	}
+	if err := <-failed; err != nil {
+		return rehearse.Result{}, err
+	}
+	return witness.Result(), nil
+}
+
+// start does what a person does on the page: rehearse, arm, begin.
+func start(ctx context.Context, d *daemon.Daemon, litres float64) error {
+	b, _, err := d.Rehearse(sampleID)
+	if err != nil {
+		return err
+	}
+	nonce, _, err := d.Arm(sampleID, b.Hash, daemon.Statements{Litres: litres, BagClear: true, ValveShut: true, RCDTested: true})
+	if err != nil {
+		return err
+	}
+	reply, err := d.Begin(ctx, nonce)
+	if err == nil && !reply.Accepted {
+		err = &exit{exitBug, "demo: " + reply.Why.String()}
+	}
+	return err
+}
+
+// unpack writes the sample files where the daemon looks for files.
+func unpack(folder string) error {
+	return errors.Join(
+		os.WriteFile(filepath.Join(folder, sampleID+".yaml"), sampleFile("profiles"), 0o644),
+		os.WriteFile(filepath.Join(folder, "rig.yaml"), sampleFile("rigs"), 0o644))
+}
+
+// sampleFile is a sample from inside the program; nil, which parses as a fault,
+// if it were missing.
+func sampleFile(kind string) []byte {
+	name := map[string]string{"profiles": "profiles/rye-four-rests.yaml", "rigs": "rigs/yard-kettle.yaml", "plants": "plants/yard-kettle-as-built.yaml"}[kind]
+	text, err := testdata.Samples.ReadFile(name)
+	if err != nil {
+		return nil
+	}
+	return text
+}
+
 // sampleDay is the sample brew from inside the program.
 func sampleDay() (day, sim.Params, error) {
-	files := map[string][]byte{}
-	for _, name := range []string{"profiles/rye-four-rests.yaml", "rigs/yard-kettle.yaml", "plants/yard-kettle-as-built.yaml"} {
-		text, err := testdata.Samples.ReadFile(name)
-		if err != nil {
-			return day{}, sim.Params{}, &exit{exitBug, err.Error()}
-		}
-		files[name[:strings.IndexByte(name, '/')]] = text
-	}
-	p, bad := profile.Parse("sample profile", files["profiles"])
-	rig, more := config.ParseRig("sample rig", files["rigs"])
+	p, bad := profile.Parse("sample profile", sampleFile("profiles"))
+	rig, more := config.ParseRig("sample rig", sampleFile("rigs"))
 	bad = append(bad, more...)
-	params, more := sim.ParsePlant("sample plant", files["plants"], rig.Plant())
+	params, more := sim.ParsePlant("sample plant", sampleFile("plants"), rig.Plant())
 	bad = append(bad, more...)
 	if strict.Refused(bad) {
 		return day{}, sim.Params{}, &exit{exitBug, fmt.Sprint(bad)}
 	}
 	d, _ := plan.Make(p, rig.PlanKettle())
 	return day{p, rig, d}, params, nil
-}
-
-// paced lets each tick of a kettle take its time.
-type paced struct {
-	rehearse.Kettle
-	pace wall.Pace
-	show *show
-}
-
-// Next waits, then lets the tick pass.
-func (p *paced) Next() (time.Duration, bool) {
-	p.pace.Wait(p.show.speedNow())
-	return p.Kettle.Next()
 }
 
 // show is the demonstration on a terminal: one line that moves, and events as
@@ -105,7 +165,9 @@ type show struct {
 	say    say.Day
 	colour bool
 	speed  float64
-	prompt controller.Prompt
+	pace   func(speed float64)
+	done   func() // the day is over
+	slow   bool
 	wide   int
 }
 
@@ -114,25 +176,34 @@ func newShow(c *call, d day, speed float64) *show {
 		say: say.Day{Profile: d.profile, Config: rehearse.Core(d.profile, d.plan)}}
 }
 
-// speedNow is slower while somebody reads a prompt.
-func (s *show) speedNow() float64 {
-	if s.prompt != controller.NoPrompt && s.speed > promptSpeed {
-		return promptSpeed
+// keepPace slows down while somebody reads a prompt. Before the start nothing
+// needs time.
+func (s *show) keepPace(d *controller.Decision) {
+	slow := d.Prompt != controller.NoPrompt && s.speed > promptSpeed
+	switch {
+	case d.Mode == controller.Idle:
+	case slow && !s.slow:
+		s.pace(promptSpeed)
+	case !slow && (s.slow || d.Clock == 0):
+		s.pace(s.speed)
 	}
-	return s.speed
+	s.slow = slow
 }
 
 // Watch shows one frame.
 func (s *show) Watch(f *loop.Frame) {
 	d := &f.Decision
-	s.prompt = d.Prompt
+	s.keepPace(d)
+	if d.Mode.Ended() {
+		defer s.done()
+	}
 	for _, e := range d.Events[:d.Count] {
 		if text := s.say.Event(e); text != "" {
 			s.clear()
 			fmt.Fprintf(s.lines, "%s  %s\n", say.Clock(d.Clock), text)
 		}
 	}
-	if s.colour && int(d.Clock/time.Second)%20 == 0 {
+	if s.colour && d.Mode != controller.Idle && int(d.Clock/time.Second)%20 == 0 {
 		s.move(d)
 	}
 	s.lines.flush() // a terminal that is gone ends the demonstration at its end

@@ -31,6 +31,7 @@ type Options struct {
 	Now       func() time.Time
 	Log       *slog.Logger
 	Watchers  []loop.Watcher
+	Person    loop.Orders  // a simulated person, asked in ticks without another order; nil for real ones
 	Began     func(*Batch) // called in the loop when a batch begins; may be nil
 }
 
@@ -98,6 +99,9 @@ type taker Daemon
 
 // Take implements loop.Orders.
 func (t *taker) Take() (controller.Command, controller.Proposal) {
+	if t.current == nil && t.o.Person != nil {
+		return t.o.Person.Take()
+	}
 	if t.current == nil {
 		return controller.Command{}, controller.Proposal{}
 	}

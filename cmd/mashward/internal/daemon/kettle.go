@@ -1,10 +1,12 @@
 package daemon
 
 import (
+	"math"
 	"sync/atomic"
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/line"
@@ -34,7 +36,7 @@ type Kettle interface {
 type Simulated struct {
 	params sim.Params
 	pump   bool
-	speed  float64
+	speed  atomic.Uint64 // bits of a float64
 	pace   wall.Pace
 	bench  atomic.Pointer[sim.Bench]
 	base   time.Duration // run clock less the bench's own
@@ -46,10 +48,14 @@ type Simulated struct {
 // NewSimulated is a kettle half full of cold water. Speed is times real time;
 // 0 does not wait at all.
 func NewSimulated(rig config.Rig, params sim.Params, speed float64) *Simulated {
-	s := &Simulated{params: params, pump: rig.Pump.Present(), speed: speed}
+	s := &Simulated{params: params, pump: rig.Pump.Present()}
+	s.SetSpeed(speed)
 	s.setUp(sim.Load{Water: rig.Kettle.Capacity / 2})
 	return s
 }
+
+// SetSpeed changes the pace from the next tick on.
+func (s *Simulated) SetSpeed(speed float64) { s.speed.Store(math.Float64bits(speed)) }
 
 // setUp puts a new kettle on the bench. Its first second passes unseen, so that
 // its probe has something to say in the very tick it is set up in; the run
@@ -71,7 +77,7 @@ func (s *Simulated) setUp(load sim.Load) {
 
 // Next waits until the next simulated second is over.
 func (s *Simulated) Next() (time.Duration, bool) {
-	s.pace.Wait(s.speed)
+	s.pace.Wait(math.Float64frombits(s.speed.Load()))
 	now, ok := s.bench.Load().Next()
 	return s.base + now, ok
 }
@@ -145,6 +151,32 @@ func deed(w controller.Wish) sim.Kind {
 	}
 	return sim.None
 }
+
+// Below is what a witness asks of a simulated kettle.
+
+// Do acts on the kettle.
+func (s *Simulated) Do(k sim.Kind) { s.do(k) }
+
+// Mash is the true temperature of the mash.
+func (s *Simulated) Mash() unit.Celsius { return s.bench.Load().Plant().Mash() }
+
+// Plant is the plant on the bench.
+func (s *Simulated) Plant() *sim.Plant { return s.bench.Load().Plant() }
+
+// PowerLost tells that a fault has cut the supply.
+func (s *Simulated) PowerLost() bool { return s.bench.Load().Effects().PowerCut }
+
+// Told is for faults, of which there are none here.
+func (s *Simulated) Told(rehearse.Moment, int) {}
+
+// Switches counts the closings of the element's relay since it was filled.
+func (s *Simulated) Switches() int { return s.bench.Load().Element().Closings() }
+
+// Energy is what the element has put in since the kettle was filled.
+func (s *Simulated) Energy() unit.Joules { return s.Plant().Truth().Energy }
+
+// Err is always nil: a bench does not fail.
+func (s *Simulated) Err() error { return nil }
 
 type simElement Simulated
 

@@ -192,7 +192,7 @@ func TestAStartNobodyTookInTimeLeavesNoRecordBehind(t *testing.T) {
 func TestSTARTAndSTOPAtTheSameInstantEndsOff(t *testing.T) {
 	free := func(o *Options) {
 		o.Records, o.Watchers = "", nil
-		o.Kettle.(*pan).speed = 0
+		o.Kettle.(*pan).SetSpeed(0)
 	}
 	inBubbleWith(t, free, func(b *bench) {
 		rounds := 1000
