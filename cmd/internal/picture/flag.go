@@ -48,7 +48,7 @@ func hoist(flags []flag, f frame, t try, anyway bool) (out []placed, rows int, o
 		p := placed{flag: g, text: g.texts[min(t.text, len(g.texts)-1)]}
 		width := extent(p.text, f.letters)
 		p.from = max(0, min(g.x+4, f.width-2-width))
-		for p.row < t.rows && !free(taken[p.row:], g.x, p.from, gap) {
+		for p.row < t.rows && (!free(taken[p.row:], g.x, p.from, gap) || crossed(out, p)) {
 			p.row++
 		}
 		if p.row == t.rows {
@@ -76,6 +76,17 @@ func free(taken []float64, x, from, gap float64) bool {
 		}
 	}
 	return true
+}
+
+// crossed tells whether a line of those placed before comes down through the
+// text: one near the right edge is moved to the left, over earlier lines.
+func crossed(before []placed, p placed) bool {
+	for i := len(before) - 1; i >= 0 && before[i].x >= p.from; i-- {
+		if before[i].row < p.row {
+			return true
+		}
+	}
+	return false
 }
 
 // nameFlags name legs: "rest 63.5 °C", "rest 64°", "64°", "2".

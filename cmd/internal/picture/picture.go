@@ -158,6 +158,9 @@ func (l Leg) ends() float64 {
 	return l.Target
 }
 
+// longest is the end of any scale: a brew day is over long before.
+const longest = 7 * 24 * time.Hour
+
 // end is the last moment of the day that is known or planned; at least some
 // minutes, so that there is a scale.
 func (d Day) end() time.Duration {
@@ -177,7 +180,7 @@ func (d Day) end() time.Duration {
 	if d.Running {
 		end = max(end, d.Now)
 	}
-	return end
+	return min(end, longest)
 }
 
 // went is how the steps went: as told, else as the points' steps show it.

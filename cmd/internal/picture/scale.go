@@ -41,11 +41,17 @@ func (t thermo) y(shown float64) float64 {
 	return t.bottom - min(max(share, 0), 1)*(t.bottom-t.top)
 }
 
+// What lies outside of these, °C, makes no scale: it is drawn at the edge.
+const (
+	coldest = -60
+	hottest = 200
+)
+
 // thermoOf makes room for every temperature of the day.
 func thermoOf(d Day, l Look, top, bottom float64) thermo {
 	low, high := math.Inf(1), math.Inf(-1)
 	see := func(celsius float64) {
-		if known(celsius) {
+		if celsius >= coldest && celsius <= hottest {
 			low, high = min(low, l.units(celsius)), max(high, l.units(celsius))
 		}
 	}
@@ -62,14 +68,13 @@ func thermoOf(d Day, l Look, top, bottom float64) thermo {
 		low, high = l.units(0), l.units(100)
 	}
 	step := 10.0
-	for _, s := range []float64{10, 20, 50, 100, 200, 500, 1000} {
+	for _, s := range []float64{10, 20, 50, 100} {
 		step = s
 		if (high-low)/s <= 10 {
 			break
 		}
 	}
-	t := thermo{low: math.Floor((low-1)/step) * step, high: math.Ceil((high+1)/step) * step, top: top, bottom: bottom, step: step}
-	return t
+	return thermo{low: math.Floor((low-1)/step) * step, high: math.Ceil((high+1)/step) * step, top: top, bottom: bottom, step: step}
 }
 
 // ticks are the moments written at the time axis: round ones, so many that

@@ -107,21 +107,21 @@ type area struct {
 }
 
 // areas are times without heat, wide enough to be seen; those that would touch
-// are one, with the word of the longest.
+// are one, with the word of the widest.
 func areas(off []Span, f frame) []area {
 	const narrowest, gap = 2, 2.5
 	var out []area
-	longest := 0.0
+	widest := 0.0
 	for _, s := range off {
 		a := area{f.x(s.From), f.x(s.To), s.Text}
 		a.to = max(a.to, a.from+narrowest)
 		n := len(out)
 		if n == 0 || a.from-out[n-1].to >= gap {
-			out, longest = append(out, a), a.to-a.from
+			out, widest = append(out, a), a.to-a.from
 			continue
 		}
-		if last := &out[n-1]; a.to-a.from > longest {
-			last.text, longest = a.text, a.to-a.from
+		if last := &out[n-1]; a.to-a.from > widest {
+			last.text, widest = a.text, a.to-a.from
 		}
 		out[n-1].to = max(a.to, out[n-1].to)
 	}
