@@ -38,6 +38,10 @@ const (
 	// pushLate: by then the reading must have risen by pushLeast.
 	pushLate              = 5 * time.Minute
 	pushLeast unit.Kelvin = 0.5
+	// A slow kettle need not come all the way: the whole test shall take no
+	// longer than 35 min.
+	pushEnough             = 17 * time.Minute
+	pushFair   unit.Kelvin = 6
 	// pushMost ends a test that takes too long.
 	pushMost = 45 * time.Minute
 )
@@ -80,7 +84,7 @@ func (r *round) push() {
 	rise := r.e.Value.Minus(s.Law.Origin)
 	switch {
 	case !r.e.Valid:
-	case rise >= r.c.Test.Rise:
+	case rise >= r.c.Test.Rise, s.InStage >= pushEnough && rise >= pushFair:
 		r.reached()
 		r.goTo(Quiet)
 	case s.InStage >= pushLate && rise < pushLeast:
