@@ -77,9 +77,12 @@ const (
 	// CountBack: the settling minutes count when the first mixed reading is
 	// within this of the target.
 	CountBack unit.Kelvin = 1
-	// PourFall in PourWindow means that grain went in without a press.
-	PourFall   unit.Kelvin = 1.2
-	PourWindow             = 60 * time.Second
+	// A fall within PourWindow means that grain went in without a press: a
+	// quarter of what the plan expects of it, between these two. A strike that
+	// is held falls by less than 0.1 K in a minute, whatever the probe's noise.
+	PourFall      unit.Kelvin = 0.5
+	leastPourFall unit.Kelvin = 0.3
+	PourWindow                = 60 * time.Second
 	// GentleDuty and GentleBelow bound the heat while the bag drips.
 	GentleDuty  unit.Duty    = 0.6
 	GentleBelow unit.Kelvin  = 3  // under the boiling point

@@ -158,12 +158,19 @@ func (r *round) suspectGrain() {
 	if r.step().Kind != profile.Strike || s.AskedGrain || !r.e.Valid {
 		return
 	}
-	if s.Filter.Fall(PourWindow) < PourFall {
+	if r.blind() || s.Filter.Fall(PourWindow) < r.pourFall() {
 		return
 	}
 	s.AskedGrain, s.Since = true, 0
 	r.event(GrainSuspected, float64(r.e.Value))
 	r.event(PromptRaised, float64(AskDidGrainGo))
+}
+
+// pourFall is the fall that means grain. Where the mash begins cool the grain
+// takes little, and half of it comes late.
+func (r *round) pourFall() unit.Kelvin {
+	expected := r.step().Target.Minus(r.s.Steps[r.s.Index+1].Target)
+	return min(max(expected/4, leastPourFall), PourFall)
 }
 
 // pouring begins the mash-in: heat and pump are off from here.

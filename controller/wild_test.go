@@ -144,6 +144,8 @@ func (w *wild) wish() {
 		w.command.Wish = controller.Start
 	case !w.d.Mode.Ended() && w.d.Mode != controller.Running && w.r.IntN(40) == 0:
 		w.command.Wish = controller.Resume
+	case w.d.Mode == controller.Held && w.trip != controller.NoReason && w.r.IntN(400) == 0:
+		w.command.Wish = controller.End
 	case w.d.Prompt != controller.NoPrompt && w.r.IntN(120) == 0:
 		w.command = w.answer()
 		if w.command.Wish == controller.Drained && w.r.IntN(3) == 0 {

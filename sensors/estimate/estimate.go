@@ -171,14 +171,15 @@ func (s State) SlopeOver(span time.Duration) (unit.KelvinPerSecond, bool) {
 	return unit.KelvinPerSecond((newer - older) / (float64(half) * slotTime.Seconds())), true
 }
 
-// Fall is how far the filtered value now stands below the highest mean of the
-// last span; 0 when it has risen.
+// Fall is how far the value now stands below the highest mean of the last span;
+// 0 when it has risen. It is the value after the first filter only: a fall is
+// wanted early.
 func (s State) Fall(span time.Duration) unit.Kelvin {
-	high := float64(s.Filtered)
+	high := float64(s.First)
 	for i := range min(int(span/slotTime), int(s.Filled)) {
 		high = max(high, s.back(i))
 	}
-	return unit.Kelvin(high - float64(s.Filtered))
+	return unit.Kelvin(high - float64(s.First))
 }
 
 // Spread is the highest less the lowest slot mean over the last span, and
