@@ -139,7 +139,7 @@ func TestATimeIsWrittenAsTheReaderTakesIt(t *testing.T) {
 	random := rand.New(rand.NewPCG(1, 2))
 	pieces := []string{"1", "15", "90", "0.5", ".5", "2.", "d", "h", "min", "s", " ", "  ", "\u00a0", "+", "-", "m", ","}
 	good := 0
-	for range 200_000 {
+	for range 50_000 {
 		var b strings.Builder
 		for range 1 + random.IntN(9) {
 			b.WriteString(pieces[random.IntN(len(pieces))])
@@ -155,7 +155,7 @@ func TestATimeIsWrittenAsTheReaderTakesIt(t *testing.T) {
 			good++
 		}
 	}
-	if good < 5000 {
+	if good < 1000 {
 		t.Errorf("only %d texts were good", good)
 	}
 }
