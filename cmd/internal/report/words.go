@@ -83,13 +83,15 @@ func troubleSentence(r rehearse.Result) string {
 	if cuts+alarms == 0 {
 		return "No heat was cut and no alarm was raised."
 	}
-	return fmt.Sprintf("Heat was cut %s and %s raised.", times(cuts), counted(alarms, "alarm was", "alarms were"))
+	heat := "No heat was cut"
+	if cuts > 0 {
+		heat = "Heat was cut " + times(cuts)
+	}
+	return fmt.Sprintf("%s and %s raised.", heat, counted(alarms, "alarm was", "alarms were"))
 }
 
 func times(n int) string {
 	switch n {
-	case 0:
-		return "at no time"
 	case 1:
 		return "once"
 	case 2:
