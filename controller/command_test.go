@@ -201,7 +201,7 @@ func TestStopIsOffInTheSameTickInEverySituation(t *testing.T) {
 }
 
 func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
-	for r := controller.WrongMode; r <= controller.ArmingOver; r++ {
+	for r := controller.WrongMode; r <= controller.InTest; r++ {
 		if s := r.String(); s == "" || s == "unknown" {
 			t.Errorf("refusal %d says %q", r, s)
 		}
@@ -211,7 +211,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("wish %d says %q", w, s)
 		}
 	}
-	for r := controller.ByOperator; r <= controller.EnergyBudget; r++ {
+	for r := controller.ByOperator; r <= controller.Restless; r++ {
 		if s := r.String(); s == "" || s == "unknown" {
 			t.Errorf("reason %d says %q", r, s)
 		}
@@ -226,7 +226,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("prompt %d says %q", p, s)
 		}
 	}
-	for s := controller.Heat; s <= controller.Cool; s++ {
+	for s := controller.Heat; s <= controller.Quiet; s++ {
 		if s.String() == "" || s.String() == "unknown" {
 			t.Errorf("stage %d has no word", s)
 		}
