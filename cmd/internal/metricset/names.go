@@ -87,84 +87,156 @@ const (
 )
 
 var families = [metricCount]Family{
-	ProbeTemperature: {Name: Prefix + "probe_temperature_celsius", Unit: "celsius",
-		Help: "Raw reading of the probe. Absent while there is none that is at most 5 s old."},
-	SetpointTemperature: {Name: Prefix + "setpoint_temperature_celsius", Unit: "celsius",
-		Help: "Temperature that the kettle is being brought to or kept at. Absent where there is none."},
-	PlanTemperature: {Name: Prefix + "plan_temperature_celsius", Unit: "celsius",
-		Help: "Temperature that the plan made before the batch foresaw for this moment since arming, heat-ups as straight lines."},
-	ProbeUp: {Name: Prefix + "probe_up",
-		Help: "1 while the probe gives readings at most 5 s old, else 0."},
-	ProbeReadFailures: {Name: Prefix + "probe_read_failures_total", Kind: Counter, Labels: []string{"reason"},
-		Help: "Readings without a value, by reason; stale counts once each time readings stay away for more than 5 s."},
+	ProbeTemperature: {
+		Name: Prefix + "probe_temperature_celsius", Unit: "celsius",
+		Help: "Raw reading of the probe. Absent while there is none that is at most 5 s old.",
+	},
+	SetpointTemperature: {
+		Name: Prefix + "setpoint_temperature_celsius", Unit: "celsius",
+		Help: "Temperature that the kettle is being brought to or kept at. Absent where there is none.",
+	},
+	PlanTemperature: {
+		Name: Prefix + "plan_temperature_celsius", Unit: "celsius",
+		Help: "Temperature that the plan made before the batch foresaw for this moment since arming, heat-ups as straight lines.",
+	},
+	ProbeUp: {
+		Name: Prefix + "probe_up",
+		Help: "1 while the probe gives readings at most 5 s old, else 0.",
+	},
+	ProbeReadFailures: {
+		Name: Prefix + "probe_read_failures_total", Kind: Counter, Labels: []string{"reason"},
+		Help: "Readings without a value, by reason; stale counts once each time readings stay away for more than 5 s.",
+	},
 
-	ElementOn: {Name: Prefix + "element_on",
-		Help: "1 if the element's line was on during the last tick, else 0."},
-	ElementOnTime: {Name: Prefix + "element_on_seconds_total", Kind: Counter, Unit: "seconds",
-		Help: "Time for which the element's line was on."},
-	ElementSwitches: {Name: Prefix + "element_switches_total", Kind: Counter,
-		Help: "Closings of the element's relay."},
-	ElementEnergy: {Name: Prefix + "element_energy_joules_total", Kind: Counter, Unit: "joules",
-		Help: "Energy of the element, estimated: time on multiplied by the power declared in the rig file."},
+	ElementOn: {
+		Name: Prefix + "element_on",
+		Help: "1 if the element's line was on during the last tick, else 0.",
+	},
+	ElementOnTime: {
+		Name: Prefix + "element_on_seconds_total", Kind: Counter, Unit: "seconds",
+		Help: "Time for which the element's line was on.",
+	},
+	ElementSwitches: {
+		Name: Prefix + "element_switches_total", Kind: Counter,
+		Help: "Closings of the element's relay.",
+	},
+	ElementEnergy: {
+		Name: Prefix + "element_energy_joules_total", Kind: Counter, Unit: "joules",
+		Help: "Energy of the element, estimated: time on multiplied by the power declared in the rig file.",
+	},
 
-	Output: {Name: Prefix + "control_output_ratio", Unit: "ratio",
-		Help: "Share of full power that is asked of the element, 0 to 1."},
-	Forward: {Name: Prefix + "control_feedforward_ratio", Unit: "ratio",
-		Help: "Part of the control law's output that replaces the declared loss. The four parts add up to the output before it is limited; absent while no PID loop runs."},
-	Proportional: {Name: Prefix + "control_proportional_ratio", Unit: "ratio",
-		Help: "Proportional part of the control law's output; absent while no PID loop runs."},
-	Integral: {Name: Prefix + "control_integral_ratio", Unit: "ratio",
-		Help: "Integral part of the control law's output; absent while no PID loop runs."},
-	Derivative: {Name: Prefix + "control_derivative_ratio", Unit: "ratio",
-		Help: "Derivative part of the control law's output; absent while no PID loop runs."},
+	Output: {
+		Name: Prefix + "control_output_ratio", Unit: "ratio",
+		Help: "Share of full power that is asked of the element, 0 to 1.",
+	},
+	Forward: {
+		Name: Prefix + "control_feedforward_ratio", Unit: "ratio",
+		Help: "Part of the control law's output that replaces the declared loss. The four parts add up to the output before it is limited; absent while no PID loop runs.",
+	},
+	Proportional: {
+		Name: Prefix + "control_proportional_ratio", Unit: "ratio",
+		Help: "Proportional part of the control law's output; absent while no PID loop runs.",
+	},
+	Integral: {
+		Name: Prefix + "control_integral_ratio", Unit: "ratio",
+		Help: "Integral part of the control law's output; absent while no PID loop runs.",
+	},
+	Derivative: {
+		Name: Prefix + "control_derivative_ratio", Unit: "ratio",
+		Help: "Derivative part of the control law's output; absent while no PID loop runs.",
+	},
 
-	RampRate: {Name: Prefix + "ramp_rate_celsius_per_second", Unit: "celsius_per_second",
-		Help: "Rate of the filtered reading while the kettle heats or cools to its target, else absent."},
-	RampLimit: {Name: Prefix + "ramp_limit_celsius_per_second", Unit: "celsius_per_second",
-		Help: "Ceiling that the profile sets on the rate of this step's heat-up; absent where it sets none."},
+	RampRate: {
+		Name: Prefix + "ramp_rate_celsius_per_second", Unit: "celsius_per_second",
+		Help: "Rate of the filtered reading while the kettle heats or cools to its target, else absent.",
+	},
+	RampLimit: {
+		Name: Prefix + "ramp_limit_celsius_per_second", Unit: "celsius_per_second",
+		Help: "Ceiling that the profile sets on the rate of this step's heat-up; absent where it sets none.",
+	},
 
-	BatchState: {Name: Prefix + "batch_state", Labels: []string{"state"},
-		Help: "1 for the state of the batch, 0 for all others; states named after IEC 61512."},
-	StepIndex: {Name: Prefix + "step_index",
-		Help: "Entry of the profile that runs, 0 for the strike water. Absent between batches."},
-	StepRemaining: {Name: Prefix + "step_remaining_seconds", Unit: "seconds",
-		Help: "Time that this step has yet to earn, without the heat-up to it; absent where the step has no time of its own."},
-	PromptWaiting: {Name: Prefix + "prompt_waiting_seconds", Unit: "seconds",
-		Help: "For how long the present question to a person has stood, 0 without one."},
-	AlarmActive: {Name: Prefix + "alarm_active", Labels: []string{"alarm"},
-		Help: "1 while the condition stands that wants a person, else 0. Heat cuts and trips are apart."},
-	HeatCut: {Name: Prefix + "heat_cut_active", Labels: []string{"rule"},
-		Help: "1 while this rule of the interlock takes the heat away until its cause has been gone for 10 s."},
-	HeatTrip: {Name: Prefix + "heat_trip_active", Labels: []string{"rule"},
-		Help: "1 while this rule of the interlock has tripped: heat stays off until a person clears it."},
+	BatchState: {
+		Name: Prefix + "batch_state", Labels: []string{"state"},
+		Help: "1 for the state of the batch, 0 for all others; states named after IEC 61512.",
+	},
+	StepIndex: {
+		Name: Prefix + "step_index",
+		Help: "Entry of the profile that runs, 0 for the strike water. Absent between batches.",
+	},
+	StepRemaining: {
+		Name: Prefix + "step_remaining_seconds", Unit: "seconds",
+		Help: "Time that this step has yet to earn, without the heat-up to it; absent where the step has no time of its own.",
+	},
+	PromptWaiting: {
+		Name: Prefix + "prompt_waiting_seconds", Unit: "seconds",
+		Help: "For how long the present question to a person has stood, 0 without one.",
+	},
+	AlarmActive: {
+		Name: Prefix + "alarm_active", Labels: []string{"alarm"},
+		Help: "1 while the condition stands that wants a person, else 0. Heat cuts and trips are apart.",
+	},
+	HeatCut: {
+		Name: Prefix + "heat_cut_active", Labels: []string{"rule"},
+		Help: "1 while this rule of the interlock takes the heat away until its cause has been gone for 10 s.",
+	},
+	HeatTrip: {
+		Name: Prefix + "heat_trip_active", Labels: []string{"rule"},
+		Help: "1 while this rule of the interlock has tripped: heat stays off until a person clears it.",
+	},
 
-	StepHeating: {Name: Prefix + "step_heating_seconds", Unit: "seconds", Labels: []string{labelStep},
-		Help: "Time that the step took, or has taken so far, to heat to its target, waiting for a person left out."},
-	StepHeatingPlanned: {Name: Prefix + "step_heating_planned_seconds", Unit: "seconds", Labels: []string{labelStep},
-		Help: "Time to heat to the step's target as planned before the batch."},
-	RestEarned: {Name: Prefix + "rest_earned_seconds", Unit: "seconds", Labels: []string{labelStep},
-		Help: "Time of the step's own clock that has counted: mash-in, rest, mash-out, boil and stand."},
-	RestOutOfBand: {Name: Prefix + "rest_out_of_band_seconds_total", Kind: Counter, Unit: "seconds", Labels: []string{"side"},
-		Help: "Time of rests, once reached, in which the estimated mash was too cold for the clock to count, or more than 0.5 K too hot."},
-	StepOvershoot: {Name: Prefix + "step_overshoot_celsius", Unit: "celsius", Labels: []string{labelStep},
-		Help: "Highest that the estimated mash (not the true one, which nobody knows) went above the step's target."},
-	HoldDeviation: {Name: Prefix + "hold_deviation_rms_celsius", Unit: "celsius", Labels: []string{labelStep},
-		Help: "Root mean square distance of the estimated mash (not the true one) from the target, over the second half of the rest's own time."},
+	StepHeating: {
+		Name: Prefix + "step_heating_seconds", Unit: "seconds", Labels: []string{labelStep},
+		Help: "Time that the step took, or has taken so far, to heat to its target, waiting for a person left out.",
+	},
+	StepHeatingPlanned: {
+		Name: Prefix + "step_heating_planned_seconds", Unit: "seconds", Labels: []string{labelStep},
+		Help: "Time to heat to the step's target as planned before the batch.",
+	},
+	RestEarned: {
+		Name: Prefix + "rest_earned_seconds", Unit: "seconds", Labels: []string{labelStep},
+		Help: "Time of the step's own clock that has counted: mash-in, rest, mash-out, boil and stand.",
+	},
+	RestOutOfBand: {
+		Name: Prefix + "rest_out_of_band_seconds_total", Kind: Counter, Unit: "seconds", Labels: []string{"side"},
+		Help: "Time of rests, once reached, in which the estimated mash was too cold for the clock to count, or more than 0.5 K too hot.",
+	},
+	StepOvershoot: {
+		Name: Prefix + "step_overshoot_celsius", Unit: "celsius", Labels: []string{labelStep},
+		Help: "Highest that the estimated mash (not the true one, which nobody knows) went above the step's target.",
+	},
+	HoldDeviation: {
+		Name: Prefix + "hold_deviation_rms_celsius", Unit: "celsius", Labels: []string{labelStep},
+		Help: "Root mean square distance of the estimated mash (not the true one) from the target, over the second half of the rest's own time.",
+	},
 
-	BatchIdentity: {Name: Prefix + "batch_info", Labels: []string{"batch", "profile"},
-		Help: "1; the batch that runs, or the last one."},
-	StepIdentity: {Name: Prefix + "step_info", Labels: []string{labelStep, labelKind},
-		Help: "1; the steps of the batch."},
-	BuildIdentity: {Name: Prefix + "build_info", Labels: []string{"version", "revision", "goversion"},
-		Help: "1; the program that runs."},
-	Simulated: {Name: Prefix + "simulated",
-		Help: "1 if kettle, probe and element are simulated, 0 if they are real."},
-	Ticks: {Name: Prefix + "control_ticks_total", Kind: Counter,
-		Help: "Ticks of the control loop, one a second: a loop that stands still stops counting."},
-	Overruns: {Name: Prefix + "control_loop_overruns_total", Kind: Counter,
-		Help: "Ticks that were skipped because the one before took too long."},
-	Clients: {Name: Prefix + "sse_clients",
-		Help: "Open streams of events to pages."},
+	BatchIdentity: {
+		Name: Prefix + "batch_info", Labels: []string{"batch", "profile"},
+		Help: "1; the batch that runs, or the last one.",
+	},
+	StepIdentity: {
+		Name: Prefix + "step_info", Labels: []string{labelStep, labelKind},
+		Help: "1; the steps of the batch.",
+	},
+	BuildIdentity: {
+		Name: Prefix + "build_info", Labels: []string{"version", "revision", "goversion"},
+		Help: "1; the program that runs.",
+	},
+	Simulated: {
+		Name: Prefix + "simulated",
+		Help: "1 if kettle, probe and element are simulated, 0 if they are real.",
+	},
+	Ticks: {
+		Name: Prefix + "control_ticks_total", Kind: Counter,
+		Help: "Ticks of the control loop, one a second: a loop that stands still stops counting.",
+	},
+	Overruns: {
+		Name: Prefix + "control_loop_overruns_total", Kind: Counter,
+		Help: "Ticks that were skipped because the one before took too long.",
+	},
+	Clients: {
+		Name: Prefix + "sse_clients",
+		Help: "Open streams of events to pages.",
+	},
 }
 
 // Family is what is fixed about the metric.

@@ -17,6 +17,7 @@ import (
 	"github.com/prometheus/common/model"
 
 	"mashward/cmd/internal/rehearse"
+	"mashward/controller"
 	"mashward/profile/plan"
 )
 
@@ -187,7 +188,7 @@ func (full) Write([]byte) (int, error) { return 0, errors.New("no room") }
 func TestAWriterThatFailsIsTold(t *testing.T) {
 	s := newScene(t)
 	x := NewExport(s.track, Build{}, began)
-	s.event(1, 0, 0) // the batch starts
+	s.event(controller.BatchStarted, 0, 0)
 	x.Watch(&s.frame)
 	if n, err := x.WriteTo(full{}); err == nil || n != 0 {
 		t.Errorf("%d bytes, error %v", n, err)
@@ -203,6 +204,27 @@ func TestAWriterThatFailsIsTold(t *testing.T) {
 	}
 	if lines < 50 {
 		t.Errorf("one sample has %d lines", lines)
+	}
+}
+
+func TestTheTimeOfAnExportNeverGoesBack(t *testing.T) {
+	s := newScene(t)
+	x := NewExport(s.track, Build{}, began)
+	for range 60 {
+		if s.frame.Tick.Now%(20*time.Second) == 0 {
+			s.event(controller.BatchStarted, 0, 0)
+		}
+		s.frame.Tick.Now += time.Second
+		x.Watch(&s.frame)
+		s.frame.Decision.Count = 0
+	}
+	var want []byte
+	for _, at := range []int64{0, 15, 30, 45} {
+		want = strconv.AppendInt(append(want, "mashward_simulated 1 "...), began.Unix()+at, 10)
+		want = append(want, '\n')
+	}
+	if got := x.series[Simulated][0].text; !bytes.Equal(got, want) {
+		t.Errorf("a minute with three starts is\n%swant\n%s", got, want)
 	}
 }
 

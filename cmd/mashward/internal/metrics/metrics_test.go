@@ -164,8 +164,10 @@ mashward_simulated 1
 # TYPE mashward_sse_clients gauge
 mashward_sse_clients 2
 `
-	names := []metricset.Metric{metricset.BuildIdentity, metricset.Overruns, metricset.ProbeUp, metricset.Simulated,
-		metricset.Clients, metricset.ProbeTemperature, metricset.ElementOn}
+	names := []metricset.Metric{
+		metricset.BuildIdentity, metricset.Overruns, metricset.ProbeUp, metricset.Simulated,
+		metricset.Clients, metricset.ProbeTemperature, metricset.ElementOn,
+	}
 	var asked []string
 	for _, m := range names {
 		asked = append(asked, m.Name())
