@@ -6,7 +6,7 @@
 #   bash deploy/prometheus-day.sh [--install] [START]
 #
 # START is when the day begins, such as 2026-01-10T08:00:00Z, the default.
-# Debian's prometheus and jq are installed only when told so: with --install, or
+# Debian's prometheus, jq and curl are installed only when told so: with --install, or
 # with CI=true as root. Without them this is skipped with exit code 75; with
 # CI=true or MASHWARD_CI=1 that is a failure.
 # Nothing of a Prometheus that runs on this machine is touched: own port on
@@ -28,10 +28,10 @@ profile=testdata/profiles/rye-four-rests.yaml
 rig=testdata/rigs/yard-kettle.yaml
 every=15   # s between two samples of the export
 scratch=$(mktemp -d) || exit 70
-server="" policy=""
+running="" policy=""
 # Only what was started here is stopped, by its id.
 tidy() {
-  if [ -n "$server" ]; then kill "$server" 2>/dev/null; wait "$server" 2>/dev/null; fi
+  for id in $running; do kill "$id" 2>/dev/null; wait "$id" 2>/dev/null; done
   if [ -n "$policy" ]; then rm -f "$policy"; fi
   rm -rf "$scratch"
 }
@@ -42,7 +42,7 @@ die() { echo "FAILED: $1" >&2; exit 1; }
 
 needs() {
   local missing=""
-  for tool in prometheus promtool jq; do command -v "$tool" >/dev/null || missing="$missing $tool"; done
+  for tool in prometheus promtool jq curl; do command -v "$tool" >/dev/null || missing="$missing $tool"; done
   [ -n "$missing" ] || return 0
   if [ "$install" = yes ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
     export DEBIAN_FRONTEND=noninteractive
@@ -51,10 +51,10 @@ needs() {
       policy=/usr/sbin/policy-rc.d
       printf '#!/bin/sh\nexit 101\n' >"$policy" && chmod 755 "$policy"
     fi
-    apt-get update -qq && apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends prometheus jq >/dev/null
+    apt-get update -qq && apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends prometheus jq curl >/dev/null
     [ -z "$policy" ] || rm -f "$policy"
     policy=""
-    command -v prometheus >/dev/null && command -v promtool >/dev/null && command -v jq >/dev/null && return 0
+    command -v prometheus >/dev/null && command -v promtool >/dev/null && command -v jq >/dev/null && command -v curl >/dev/null && return 0
   fi
   echo "skipped: Prometheus looks at a day: not here:$missing; --install brings it"
   [ "${CI:-}" = true ] || [ -n "${MASHWARD_CI:-}" ] && exit 1
@@ -66,16 +66,49 @@ lint() {
   MASHWARD_SCRAPE="$scratch/scrape" go test -count=1 -run '^TestTheLintersOfPrometheusFindNothing$' ./cmd/mashward/internal/metrics >/dev/null ||
     die "the test that writes a scrape fails"
   [ "$(grep -c '^mashward_' "$scratch/scrape")" -ge 90 ] || die "the scrape is too short to be one"
-  promtool check metrics <"$scratch/scrape" || die "promtool finds fault with the live metrics"
+  promtool check metrics <"$scratch/scrape" || die "promtool finds fault with the metrics of a batch"
   # A linter that finds nothing anywhere proves nothing.
   printf '# TYPE mashward_planted_total gauge\nmashward_planted_total 1\n' | promtool check metrics >/dev/null 2>&1 &&
     die "promtool lets a planted mistake pass"
-  echo "live set: $(grep -c '^mashward_' "$scratch/scrape") series, promtool finds nothing"
+  echo "in a rest: $(grep -c '^mashward_' "$scratch/scrape") series, promtool finds nothing"
+}
+
+# await waits up to 20 s for a line in a log and gives what the pattern keeps of it.
+await() {
+  local id=$1 log=$2 pattern=$3 found
+  for _ in $(seq 100); do
+    found=$(sed -n "s/$pattern/\\1/p" "$log" | head -n 1)
+    if [ -n "$found" ]; then echo "$found"; return; fi
+    kill -0 "$id" 2>/dev/null || break
+    sleep 0.2
+  done
+  cat "$log" >&2
+  return 1
+}
+
+# live scrapes the daemon itself, idle on the simulator.
+live() {
+  local id address text
+  "$scratch/mashward" serve --rig "$rig" --profiles testdata/profiles --simulate --listen 127.0.0.1:0 >"$scratch/serving" 2>&1 &
+  id=$!
+  running="$running $id"
+  address=$(await "$id" "$scratch/serving" '.*address=\(http:[^ ]*\).*') || die "the daemon does not come up within 20 s"
+  curl -fsS --max-time 10 --retry 20 --retry-delay 1 --retry-all-errors -o /dev/null "$address/-/ready" 2>/dev/null || die "the daemon is not ready within 20 s"
+  curl -fsS --max-time 10 "$address/metrics" >"$scratch/live" || die "the daemon does not answer a scrape"
+  promtool check metrics <"$scratch/live" || die "promtool finds fault with the metrics of the daemon"
+  for text in 'mashward_probe_up 1' 'mashward_element_on 0' 'mashward_simulated 1' 'mashward_batch_state{state="idle"} 1'; do
+    grep -qxF "$text" "$scratch/live" || die "an idle daemon does not say: $text"
+  done
+  text=$(curl -fsS --max-time 10 -H 'Accept: application/openmetrics-text; version=1.0.0' "$address/metrics" | tail -n 1)
+  [ "$text" = "# EOF" ] || die "as OpenMetrics a scrape ends in: $text"
+  kill -TERM "$id"
+  wait "$id" || die "the daemon ends with code $?"
+  running=${running/ $id/}
+  echo "the daemon: $(grep -c '^mashward_' "$scratch/live") series while idle, promtool finds nothing"
 }
 
 # export_day writes the day as metrics, as told, and as a trace.
 export_day() {
-  go build -o "$scratch/mashward" ./cmd/mashward || die "the program does not build"
   "$scratch/mashward" dryrun --rig "$rig" --export openmetrics --start "$start" --format json --trace "$scratch/trace" \
     "$profile" >"$scratch/day" 2>"$scratch/said" || { cat "$scratch/said" >&2; die "the rehearsal falls short"; }
   sed -n '/^{/,$p' "$scratch/said" >"$scratch/result" # warnings of the files may stand before it
@@ -91,21 +124,14 @@ export_day() {
 # that ends is gone with the next sample, not after the usual five minutes: an
 # export has no mark for "no longer".
 serve() {
+  local id
   printf 'global: {scrape_interval: 1h}\n' >"$scratch/config"
   prometheus --config.file="$scratch/config" --storage.tsdb.path="$scratch/tsdb" --storage.tsdb.retention.time=100y \
     --web.listen-address=127.0.0.1:0 --query.lookback-delta=$((every * 1000 - 1))ms >"$scratch/log" 2>&1 &
-  server=$!
-  for _ in $(seq 100); do
-    port=$(sed -n 's/.*msg="Listening on" address=127\.0\.0\.1:\([0-9]*\).*/\1/p' "$scratch/log" | head -n 1)
-    if [ -n "$port" ] && promtool query instant "http://127.0.0.1:$port" 'vector(1)' >/dev/null 2>&1; then
-      url=http://127.0.0.1:$port
-      return
-    fi
-    kill -0 "$server" 2>/dev/null || break
-    sleep 0.2
-  done
-  cat "$scratch/log" >&2
-  die "Prometheus does not come up within 20 s"
+  id=$!
+  running="$running $id"
+  url=http://$(await "$id" "$scratch/log" '.*msg="Listening on" address=\(127\.0\.0\.1:[0-9]*\).*') || die "Prometheus does not come up within 20 s"
+  await "$id" "$scratch/log" '.*msg="Server is ready to receive \(web\) requests.*' >/dev/null || die "Prometheus is not ready within 20 s"
 }
 
 # ask gives the one figure of a query at the end of the day.
@@ -163,7 +189,9 @@ read_back() {
 }
 
 needs
+go build -o "$scratch/mashward" ./cmd/mashward || die "the program does not build"
 lint
+live
 export_day
 echo "day of $(date -u -d "@$begin" +%FT%TZ): $(grep -vc '^#' "$scratch/day") samples, $(wc -c <"$scratch/day") bytes"
 serve
