@@ -59,7 +59,7 @@ type chart struct {
 	f      frame
 	t      thermo
 	went   []Leg
-	flags_ []placed
+	flown  []placed
 	badges []badge
 	// Heights from the top.
 	flagsAt, lane, heatTop, heatFoot float64
@@ -97,7 +97,7 @@ func (c *chart) lay() {
 		legs = ahead(c.d)
 	}
 	rows := 0
-	c.flags_, rows = fly(nameFlags(legs, c.f, c.l), c.f, nameTries(c.f))
+	c.flown, rows = fly(nameFlags(legs, c.f, c.l), c.f, nameTries(c.f))
 	c.flagsAt = 26 + c.f.letters
 	if c.tagBelow = c.keyEnd() > c.f.right-extent(simulated, c.f.letters)-12; c.tagBelow {
 		c.flagsAt += c.f.row()
@@ -265,7 +265,7 @@ func (c *chart) names() {
 		}
 		c.text(c.f.right, y, "mw-bold", "end", simulated)
 	}
-	c.flags(c.flags_, c.f, c.flagsAt, c.t.bottom)
+	c.flags(c.flown, c.f, c.flagsAt, c.t.bottom)
 }
 
 // marks stand in their lane, each with a stem through the chart.

@@ -42,7 +42,7 @@ footer{padding-bottom:3rem}
 footer ul{padding-left:1.2rem;overflow-wrap:anywhere}
 @media (max-width:47.99rem){
 body{font-size:1rem}
-th,td{padding-right:.45rem;font-size:.875rem}
+th,td{padding-right:.3rem;font-size:.8125rem}
 .extra{display:none}
 }
 @media (min-width:48rem){
@@ -56,6 +56,8 @@ body{font-size:10.5pt}
 header,main,footer{max-width:none;padding:0}
 .wide{display:block}
 .narrow{display:none}
+th,td{padding:.2rem .8rem .2rem 0;font-size:inherit}
+.extra{display:table-cell}
 figure,table,tr,li{break-inside:avoid}
 h2,caption{break-after:avoid}
 }
@@ -109,7 +111,7 @@ var layout = strings.TrimSpace(`
 </section>
 <section aria-labelledby="steps">
 <h2 id="steps">Step by step</h2>
-<div class="scroll" role="region" aria-labelledby="steps" tabindex="0">
+<div class="scroll" role="group" aria-labelledby="steps" tabindex="0">
 <table>
 <caption>Times in minutes:seconds, differences in °C. “Way” is the time to the target, planned and as it went; “counted” the time there that counted. {{if .Simulated}}These are the true temperatures of the simulated kettle, not the probe’s readings. {{end}}“Too hot” is the highest above target, “strays” the largest distance from it in the second half of the time there.</caption>
 <thead>
@@ -149,7 +151,7 @@ var layout = strings.TrimSpace(`
 {{- if .Strike}}
 <p>{{.Strike}}</p>
 {{- end}}
-<div class="scroll" role="region" aria-labelledby="volumes" tabindex="0">
+<div class="scroll" role="group" aria-labelledby="volumes" tabindex="0">
 <table>
 <caption>What stands in the kettle. Cold is at 20 °C; hot is what the dipstick shows at the temperature beside it.</caption>
 <thead><tr><th scope="col">stage</th><th scope="col">cold, L</th><th scope="col">hot, L</th><th scope="col">at °C</th>{{if .HasDepth}}<th scope="col">deep, cm</th><th scope="col" class="extra">below the rim, cm</th>{{end}}</tr></thead>

@@ -334,6 +334,11 @@ func TestWhatWentWrongIsToldInSentences(t *testing.T) {
 	if len(told) != len(r.Trips)+len(r.Cuts)+len(r.Alarms) {
 		t.Errorf("%d troubles told", len(told))
 	}
+	for i := 1; i < len(told); i++ {
+		if told[i].seconds < told[i-1].seconds {
+			t.Errorf("%s is told after %s", told[i].At, told[i-1].At)
+		}
+	}
 	page := written(t, d.Report)
 	for _, want := range []string{"Not finished: held with the heat off", "Heat was cut for good: the probe gave no good reading",
 		"Heat was cut for ", "Alarm for ", "the probe gives no good reading", "Heat cut, and it stays off until a person has looked"} {

@@ -1,8 +1,10 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -111,21 +113,25 @@ func counted(n int, one, many string) string {
 }
 
 // trouble is one thing that went wrong.
-type trouble struct{ At, Text string }
+type trouble struct {
+	At, Text string
+	seconds  float64
+}
 
-// troubles are trips, cuts and alarms as sentences.
+// troubles are trips, cuts and alarms as sentences, in the order they came.
 func troubles(r rehearse.Result) []trouble {
 	var out []trouble
 	for _, t := range r.Trips {
 		out = append(out, trouble{hours(t.At), "Heat was cut for good: " + Because(t.ID) +
-			". It stays off until a person has looked for the cause and cleared it."})
+			". It stays off until a person has looked for the cause and cleared it.", t.At})
 	}
 	for _, c := range r.Cuts {
-		out = append(out, trouble{hours(c.From), "Heat was cut " + lasting(c.From, c.Until) + ": " + Because(c.ID) + "."})
+		out = append(out, trouble{hours(c.From), "Heat was cut " + lasting(c.From, c.Until) + ": " + Because(c.ID) + ".", c.From})
 	}
 	for _, a := range r.Alarms {
-		out = append(out, trouble{hours(a.Raised), "Alarm " + lasting(a.Raised, a.Cleared) + ": " + alarm(a.ID) + "."})
+		out = append(out, trouble{hours(a.Raised), "Alarm " + lasting(a.Raised, a.Cleared) + ": " + alarm(a.ID) + ".", a.Raised})
 	}
+	slices.SortStableFunc(out, func(a, b trouble) int { return cmp.Compare(a.seconds, b.seconds) })
 	return out
 }
 
