@@ -44,7 +44,7 @@ func byID(all []element, id string) string {
 }
 
 func TestNothingHostileGetsThrough(t *testing.T) {
-	evil := "<script>alert(1)</script>\" onload='x' ]]> & \x00\x1b\xff <![CDATA[ ‮"
+	evil := "<script>alert(1)</script>\" onload='x' ]]> & \x00\x1b\xff <![CDATA[ \u202e"
 	d := brew()
 	d.Name = evil
 	for i := range d.Plan {
