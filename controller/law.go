@@ -64,6 +64,8 @@ const (
 	settleBand unit.Kelvin = 0.12
 	settleSpan             = 2 * time.Minute
 	coastMost              = 10 * time.Minute
+	// After so long in a coast the reading begins to tell more than the balance.
+	evenAfter = 90 * time.Second
 	// A reading further above the target than any probe leads its mash in a
 	// heat-up ends it, whatever the balance says.
 	mostLead unit.Kelvin = 2.5
@@ -125,6 +127,9 @@ func (r *round) balance() {
 	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
+	}
+	if l.Way == Coast && l.InWay > evenAfter {
+		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/evenAfter.Seconds()))
 	}
 	l.InWay += r.dt
 }
@@ -287,7 +292,7 @@ func (r *round) coast() unit.Duty {
 	if !settled && l.InWay < coastMost {
 		return duty
 	}
-	if !settled {
+	if !settled && duty > 0 {
 		r.learnDrift()
 	}
 	r.judge()

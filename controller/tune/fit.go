@@ -115,6 +115,30 @@ func (p *problem) squares(out []float64) float64 {
 	return sum
 }
 
+// minute is the length over which misfit is averaged for wave.
+const minute = 60
+
+// wave is the root mean square of the misfit's means over a minute each.
+func (p *problem) wave(out []float64) float64 {
+	sum, n := 0.0, 0
+	for from := 0; from+minute <= len(p.y); from += minute {
+		mean, count := 0.0, 0
+		for i := from; i < from+minute; i++ {
+			if !math.IsNaN(p.y[i]) {
+				mean, count = mean+p.y[i]-out[i], count+1
+			}
+		}
+		if count > minute/2 {
+			mean /= float64(count)
+			sum, n = sum+mean*mean, n+1
+		}
+	}
+	if n == 0 {
+		return math.Inf(1)
+	}
+	return math.Sqrt(sum / float64(n))
+}
+
 // cost is what is minimised: misfit in units of noise, and distance to the
 // priors in units of their spread.
 func (p *problem) cost(x figures, out []float64) float64 {

@@ -81,6 +81,7 @@ type Result struct {
 	Reason   Reason // Good: accepted
 	Residual unit.Kelvin
 	Noise    unit.Kelvin
+	Wave     unit.Kelvin // root mean square of what is left of it over a minute: noise averages out, a wrong model does not
 	Rise     unit.Kelvin // from start to hottest
 	Doubt    float64     // relative standard error of power over capacity
 	LossSD   float64     // relative standard error of the loss
@@ -103,7 +104,9 @@ const (
 	mostNoise    unit.Kelvin = 0.35
 	leastNoise   unit.Kelvin = 0.02 // what a staircase of small steps hides
 	noiseRatio               = 1.2  // residual over noise
-	noiseMargin  unit.Kelvin = 0.012
+	noiseMargin  unit.Kelvin = 0.006
+	mostWave     unit.Kelvin = 0.013 // healthy kettles leave 0.010 K at most
+	waveRatio                = 1.5   // over what noise alone leaves in a minute's mean
 	mostDoubt                = 0.02
 	leastPower               = 0.5 // of declared
 	mostPower                = 2.0
@@ -124,6 +127,7 @@ func Identify(samples []Sample, known Known) Result {
 	best := p.solve()
 	r.Model = p.model(best.x)
 	r.Residual = unit.Kelvin(math.Sqrt(best.squares / float64(p.count)))
+	r.Wave = unit.Kelvin(p.wave(p.answer))
 	r.Doubt, r.LossSD = best.sd[logPower], best.sd[logLoss]
 	r.Contradiction = float64(r.Model.Power / known.Power)
 	r.Reason = judge(&r, best)
@@ -175,7 +179,25 @@ func noise(samples []Sample) unit.Kelvin {
 	if n == 0 {
 		return unit.Kelvin(math.Inf(1))
 	}
-	return unit.Kelvin(math.Sqrt(sum / float64(n) / 6)) // var(a − 2b + c) = 6 var
+	random := math.Sqrt(sum / float64(n) / 6) // var(a − 2b + c) = 6 var
+	// A staircase hides its own noise while it stands on one step.
+	return unit.Kelvin(math.Max(random, float64(stair(samples))/math.Sqrt(12)))
+}
+
+// stair is the smallest step between two readings; 0 where there is none.
+func stair(samples []Sample) unit.Kelvin {
+	least := math.Inf(1)
+	for i := 1; i < len(samples); i++ {
+		if samples[i-1].Has && samples[i].Has {
+			if d := math.Abs(float64(samples[i].Reading - samples[i-1].Reading)); d > 1e-6 {
+				least = math.Min(least, d)
+			}
+		}
+	}
+	if math.IsInf(least, 1) {
+		return 0
+	}
+	return unit.Kelvin(least)
 }
 
 // drift is the slope of the readings, K/s, by least squares.
@@ -197,11 +219,12 @@ func drift(samples []Sample) float64 {
 // judge passes a fit through the gates.
 func judge(r *Result, best solution) Reason {
 	allowed := math.Max(noiseRatio*float64(r.Noise), float64(r.Noise+noiseMargin))
+	wave := math.Max(float64(mostWave), waveRatio*float64(r.Noise)/math.Sqrt(minute))
 	m := r.Model
 	switch {
 	case !m.Good() || !best.inside:
 		return Impossible
-	case float64(r.Residual) > math.Max(allowed, noiseRatio*float64(leastNoise)):
+	case float64(r.Residual) > math.Max(allowed, noiseRatio*float64(leastNoise)), !(float64(r.Wave) <= wave):
 		return NoFit
 	case !(r.Doubt <= mostDoubt):
 		return Uncertain
