@@ -1,0 +1,204 @@
+package page
+
+import (
+	"context"
+	"errors"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+
+	"mashward/cmd/internal/say"
+	"mashward/cmd/mashward/internal/daemon"
+	"mashward/controller"
+	"mashward/controller/unit"
+)
+
+// patience is how long a press waits for the tick that takes it.
+const patience = 5 * time.Second
+
+// maxForm bounds what a form may bring.
+const maxForm = 8 << 10
+
+// longer is what the page adds to a step.
+const longer = 5 * time.Minute
+
+// wishOf knows the wishes a form may name. Start and stop have ways of their
+// own.
+func wishOf(name string) controller.Wish {
+	for w := controller.PouringNow; w <= controller.ClearTrip; w++ {
+		if w.String() == name && w != controller.Stop {
+			return w
+		}
+	}
+	return controller.NoWish
+}
+
+// do takes one press.
+func (s *site) do(w http.ResponseWriter, r *http.Request) {
+	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
+	if err := r.ParseForm(); err != nil {
+		back(w, r, "/", codeWhat)
+		return
+	}
+	wish := wishOf(r.PostForm.Get("wish"))
+	snap := s.o.Daemon.Latest()
+	command := controller.Command{Wish: wish}
+	switch {
+	case wish == controller.NoWish:
+		back(w, r, "/", codeWhat)
+		return
+	case snap.HeatDisabled:
+		back(w, r, "/", codeDown)
+		return
+	case !stillAsked(snap, wish, r):
+		back(w, r, "/", codeOld)
+		return
+	case wish == controller.Extend:
+		command.By = longer
+	case wish == controller.Drained:
+		command.Volume = litres(r.PostForm.Get("litres"))
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), patience)
+	defer cancel()
+	reply, err := s.o.Daemon.Do(ctx, command)
+	if err == nil && reply.Accepted {
+		s.remember(wish)
+	}
+	back(w, r, "/", outcome(wish, reply, err))
+}
+
+// stillAsked tells whether what the press answers still stands. A second tap
+// on a bad link must not answer the next question or skip a second step.
+func stillAsked(snap *daemon.Snapshot, wish controller.Wish, r *http.Request) bool {
+	if snap.Batch == nil || snap.Batch.ID != r.PostForm.Get("batch") {
+		return false
+	}
+	prompt := snap.Decision.Prompt
+	if wish == controller.NoGrain {
+		return prompt == controller.AskDidGrainGo
+	}
+	if answers(wish) {
+		return say.Answer(prompt) == wish && prompt.String() == r.PostForm.Get("prompt")
+	}
+	switch wish {
+	case controller.Skip, controller.StepBack, controller.Extend:
+		return strconv.Itoa(int(snap.Decision.Index)) == r.PostForm.Get("step")
+	}
+	return true
+}
+
+// answers tells whether a wish is the answer to some prompt.
+func answers(w controller.Wish) bool {
+	for p := controller.AskPour; p <= controller.AskLookAtFault; p++ {
+		if say.Answer(p) == w {
+			return true
+		}
+	}
+	return false
+}
+
+// outcome is the code of what became of a press.
+func outcome(w controller.Wish, r daemon.Reply, err error) string {
+	switch {
+	case err != nil:
+		return lost(err)
+	case !r.Accepted:
+		return noCode(r.Why)
+	}
+	return didCode(w)
+}
+
+// lost is the code for an order that got no answer.
+func lost(err error) string {
+	for _, c := range []struct {
+		err  error
+		code string
+	}{
+		{daemon.ErrBusy, codeBusy}, {daemon.ErrDown, codeDown}, {daemon.ErrDisabled, codeDown}, {daemon.ErrStopped, codeOvertaken},
+		{daemon.ErrTooLate, codeWithdrawn}, {daemon.ErrNonce, codeArmAgain}, {daemon.ErrSpent, codeSpent},
+		{daemon.ErrRunning, codeNotNow}, {daemon.ErrTripped, codeNotNow},
+	} {
+		if errors.Is(err, c.err) {
+			return c.code
+		}
+	}
+	return codeLate
+}
+
+// litres reads a volume as people type it, with a point or a comma. What is no
+// number is nothing, and nothing is refused by the core.
+func litres(text string) unit.Litres {
+	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
+		return 0
+	}
+	return unit.Litres(v)
+}
+
+// stop takes heat and pump away. It looks at nothing in the request.
+func (s *site) stop(w http.ResponseWriter, r *http.Request) {
+	snap := s.o.Daemon.Latest()
+	if snap.HeatDisabled {
+		back(w, r, "/", codeStopIdle) // no line is driven
+		return
+	}
+	// The tap may be gone before the answer is: the order is not.
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(r.Context()), patience)
+	defer cancel()
+	_, err := s.o.Daemon.Stop(ctx)
+	code := codeStop
+	switch {
+	case err != nil:
+		code = codeStopLate
+	case !under(snap):
+		code = codeStopIdle
+	}
+	back(w, r, "/", code)
+}
+
+// under tells whether a batch is under way.
+func under(snap *daemon.Snapshot) bool {
+	m := snap.Decision.Mode
+	return m != controller.Idle && !m.Ended()
+}
+
+// remember keeps a skip for as long as it can be taken back.
+func (s *site) remember(w controller.Wish) {
+	snap := s.o.Daemon.Latest()
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	switch w {
+	case controller.Skip:
+		s.skipped = skipped{batch: snap.Batch.ID, until: snap.Decision.Clock + controller.UndoWithin}
+	case controller.UndoSkip:
+		s.skipped = skipped{}
+	}
+}
+
+// undoUntil is the batch clock until which the last skip can be taken back; 0
+// where there is none.
+func (s *site) undoUntil(snap *daemon.Snapshot) time.Duration {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.skipped.batch != snap.Batch.ID || snap.Decision.Clock >= s.skipped.until {
+		return 0
+	}
+	return s.skipped.until
+}
+
+// ending asks once more before a batch is ended for good.
+type ending struct {
+	base
+	Batch, Profile string
+}
+
+func (s *site) end(w http.ResponseWriter, r *http.Request) {
+	snap := s.o.Daemon.Latest()
+	if snap.Batch == nil || snap.Decision.Mode != controller.Held {
+		back(w, r, "/", "")
+		return
+	}
+	s.show(w, http.StatusOK, "end.html", ending{s.base(r, "End this batch"), snap.Batch.ID, snap.Batch.Profile.Name})
+}

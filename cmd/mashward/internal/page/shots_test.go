@@ -1,0 +1,130 @@
+package page
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"mashward/cmd/mashward/internal/daemon"
+	"mashward/controller"
+	"mashward/profile"
+)
+
+// TestPicturesOfEveryState writes pictures for people to look at, in the
+// folder that MASHWARD_SHOTS names.
+func TestPicturesOfEveryState(t *testing.T) {
+	folder := os.Getenv("MASHWARD_SHOTS")
+	if folder == "" {
+		t.Skip("MASHWARD_SHOTS names no folder for the pictures")
+	}
+	b := newBench(t)
+	s := b.listen("")
+	t.Cleanup(s.Close)
+	tab := newBrowser(t)
+	shoot := func(name, path string) { tab.shoot(filepath.Join(folder, name), s.URL+path) }
+	shoot("01-idle", "/")
+	shoot("02-plan", "/profile/rye-four-rests")
+	shoot("03-broken-profile", "/profile/broken")
+	b.post("/profile/rye-four-rests/rehearse")
+	shoot("04-rehearsed", "/profile/rye-four-rests")
+	shoot("05-arming", "/profile/rye-four-rests/arm")
+	_, to, _ := b.post("/profile/rye-four-rests/arm", "hash", b.hash("rye-four-rests"), "litres", "26", "bag", "yes", "valve", "yes", "rcd", "yes")
+	shoot("06-confirm", to)
+	b.begin("rye-four-rests")
+	b.until("some minutes", func(s *daemon.Snapshot) bool { return s.Decision.Clock.Minutes() > 12 })
+	shoot("07-strike", "/?said=begun")
+	b.stage(profile.Strike, controller.Ready)
+	shoot("08-prompt", "/")
+	b.press(controller.Command{Wish: controller.PouringNow})
+	shoot("09-pour", "/")
+	b.press(controller.Command{Wish: controller.GrainIn})
+	b.until("63 °C rest", func(s *daemon.Snapshot) bool {
+		return s.Decision.Index == 2 && s.Decision.Stage == controller.Count && s.Decision.Earned.Minutes() > 10
+	})
+	shoot("10-rest", "/")
+	shoot("10-rest-fahrenheit", "/?unit=F")
+	b.press(controller.Command{Wish: controller.Pause})
+	shoot("11-paused", "/")
+	b.press(controller.Command{Wish: controller.Stop})
+	shoot("12-held", "/?said=stop")
+	shoot("13-end", "/end")
+	b.press(controller.Command{Wish: controller.Resume})
+	b.pot.blind.Store(true)
+	b.until("a cut", func(s *daemon.Snapshot) bool { return s.Cut != 0 })
+	shoot("14-cut", "/")
+	b.pot.blind.Store(false)
+	b.until("no cut", func(s *daemon.Snapshot) bool { return s.Cut == 0 })
+	b.stage(profile.Lift, controller.Ready)
+	b.press(controller.Command{Wish: controller.LiftingNow})
+	b.press(controller.Command{Wish: controller.BagClear})
+	shoot("15-drained", "/")
+	b.press(controller.Command{Wish: controller.Drained, Volume: 22})
+	b.until("the door", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskHereLidOff })
+	b.press(controller.Command{Wish: controller.HereLidOff})
+	b.until("the boil", func(s *daemon.Snapshot) bool {
+		return s.Decision.Stage == controller.Boil && s.Decision.Earned.Minutes() > 20
+	})
+	shoot("16-boil", "/")
+	b.until("the chiller", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskChiller })
+	b.press(controller.Command{Wish: controller.ChillerIn})
+	b.until("some chilling", func(s *daemon.Snapshot) bool { return s.Decision.Filtered < 60 })
+	shoot("17-chill", "/")
+	b.until("the end", func(s *daemon.Snapshot) bool { return s.Decision.Mode.Ended() })
+	shoot("18-finished", "/")
+	shoot("19-records", "/records")
+	b.end()
+	if !eventually(patient, func() bool { return tab.stale(s.URL) }) {
+		t.Error("not stale")
+	}
+	shoot("20-stale", "/")
+
+	x := newBench(t, broken)
+	sx := x.listen("")
+	t.Cleanup(sx.Close)
+	tab.shoot(filepath.Join(folder, "21-broken-rig"), sx.URL+"/")
+	tab.shoot(filepath.Join(folder, "22-broken-rig-plan"), sx.URL+"/profile/rye-four-rests")
+	tab.shoot(filepath.Join(folder, "23-hostile"), s.URL+"/profile/hostile")
+}
+
+func (b *bench) hash(id string) string {
+	b.t.Helper()
+	batch, _, err := b.daemon.Plan(id)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return batch.Hash
+}
+
+func (b *browser) stale(address string) bool {
+	b.do(chromedp.Navigate(address))
+	return ask[bool](b, "!document.getElementById('stale').hidden")
+}
+
+// shoot takes one page at both widths and in both themes.
+func (b *browser) shoot(name, address string) {
+	b.t.Helper()
+	for _, look := range []struct {
+		suffix, theme string
+		width, height int64
+	}{{"360-light", "light", 360, 780}, {"360-dark", "dark", 360, 780}, {"1280-light", "light", 1280, 900}, {"1280-dark", "dark", 1280, 900}} {
+		theme := chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+			_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.theme}}})
+			return err
+		})
+		b.do(chromedp.EmulateViewport(look.width, look.height), theme, chromedp.Navigate(address))
+		ctx, cancel := context.WithTimeout(b.ctx, patient)
+		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+		cancel()
+		if err != nil {
+			b.t.Fatal(err)
+		}
+		if err := os.WriteFile(name+"-"+look.suffix+".png", png, 0o600); err != nil {
+			b.t.Fatal(err)
+		}
+	}
+}

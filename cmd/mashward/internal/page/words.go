@@ -1,0 +1,153 @@
+package page
+
+import (
+	"strconv"
+	"strings"
+
+	"mashward/controller"
+	"mashward/controller/interlock"
+)
+
+// Live is what not heating means, and never more than that.
+const (
+	notHeating   = "not heating; still live: isolate before opening or reaching in"
+	stoppedWords = "Heat and pump are off. Still live: isolate before opening or reaching in."
+)
+
+// cause is why heat is withheld, as a sentence.
+func cause(r interlock.Rule) string {
+	switch r {
+	case interlock.Stale:
+		return "The probe has given no good reading for more than 5 s."
+	case interlock.Implausible:
+		return "The probe's reading is one that physics does not allow."
+	case interlock.OverTemperature:
+		return "The kettle is hotter than this batch may be."
+	case interlock.NotArmed:
+		return "Nobody has armed this batch."
+	case interlock.Empty:
+		return "The level is too near the element."
+	case interlock.OnTooLong:
+		return "The element was on for longer than the plan can need."
+	case interlock.TickLate:
+		return "The controller was away for longer than it may be."
+	case interlock.NotHeating:
+		return "Power went in and the temperature did not rise."
+	case interlock.HeatingWhileOff:
+		return "The temperature rises although the element is off: isolate the kettle at the breaker now."
+	case interlock.TooFast:
+		return "The temperature rises faster than this load allows: the kettle may be low or dry."
+	case interlock.ProbeOut:
+		return "The probe seems to have left the liquid."
+	case interlock.ProbeStuck:
+		return "The probe's reading no longer moves."
+	case interlock.PumpStopped:
+		return "There is no flow where flow is needed."
+	case interlock.EnergyBudget:
+		return "More energy went in than the whole batch can need."
+	}
+	return "Heat is withheld."
+}
+
+// Rule is one reason for a heat cut, with its words.
+type rule struct{ ID, Cause string }
+
+// rules are all of them: the script shows the one that holds.
+func rules() []rule {
+	var all []rule
+	for _, r := range interlock.Rules() {
+		all = append(all, rule{r.String(), cause(r)})
+	}
+	return all
+}
+
+// done is what is said after a wish was taken.
+var done = map[controller.Wish]string{
+	controller.PouringNow: "Heat and pump are off: pour.",
+	controller.GrainIn:    "Noted: the grain is in.",
+	controller.NoGrain:    "Noted: no grain went in.",
+	controller.LiftingNow: "Heat and pump are off: lift.",
+	controller.BagClear:   "Noted: it hangs clear.",
+	controller.Drained:    "Noted: it has drained.",
+	controller.HereLidOff: "Noted: you are here and the lid is off.",
+	controller.ItBoils:    "Noted: it boils.",
+	controller.ChillerIn:  "Noted: the chiller runs.",
+	controller.GoOn:       "Noted: the time counts all the same.",
+	controller.Pause:      "Paused: the clock stands, the temperature is kept.",
+	controller.Resume:     "It goes on.",
+	controller.Skip:       "Skipped. You can take it back for 15 s.",
+	controller.UndoSkip:   "The skip is taken back.",
+	controller.StepBack:   "The step before is repeated.",
+	controller.Extend:     "The step is 5 min longer.",
+	controller.PumpOff:    "The pump stays off.",
+	controller.PumpOn:     "The pump may run again.",
+	controller.RestBed:    "The bed rests: heat and pump are off for 3 min.",
+	controller.End:        "The batch is ended.",
+	controller.ClearTrip:  "Asked to clear: it stays cut as long as its cause stands.",
+}
+
+// The codes of what may be said at the top of a page, beside those of wishes
+// and refusals. An address never carries a sentence.
+const (
+	codeBegun      = "begun"
+	codeStop       = "stop"
+	codeStopIdle   = "stop-idle"
+	codeStopLate   = "stop-late"
+	codeOld        = "old"
+	codeBusy       = "busy"
+	codeDown       = "down"
+	codeLate       = "late"
+	codeWhat       = "what"
+	codeArmAgain   = "arm-again"
+	codeNotNow     = "not-now"
+	codeSpent      = "spent"
+	codeOvertaken  = "overtaken"
+	codeWithdrawn  = "withdrawn"
+	codeRehearsing = "rehearsing"
+)
+
+var codes = map[string]string{
+	codeBegun:      "The batch has begun.",
+	codeStop:       "Stopped. " + stoppedWords,
+	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
+	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
+	codeOld:        "That page was older than the kettle, so nothing was done. Look again before you press.",
+	codeBusy:       "Too many orders wait. Try again in a second.",
+	codeDown:       "The controller does not run: no order can be taken.",
+	codeLate:       "The controller has not answered, so it is not certain what became of it. Look again before you press.",
+	codeWhat:       "That is not something this page can ask for.",
+	codeArmAgain:   "This arming is not valid any more. Arm again.",
+	codeSpent:      "This arming has been used already: its batch has begun.",
+	codeOvertaken:  "STOP was pressed after this, so it was not done. Look at the kettle, then press again.",
+	codeWithdrawn:  "The controller did not take it in time, so nothing was done. Look again before you press.",
+	codeRehearsing: "Another rehearsal is under way. Try again in a few seconds.",
+	codeNotNow:     "The batch cannot begin now: another is under way, or a heat cut is latched.",
+}
+
+// message is what a code says; "" for one that is not ours. grave tells that
+// it is bad news.
+func message(code string) (text string, grave bool) {
+	if text, ok := codes[code]; ok {
+		return text, code != codeBegun && code != codeStop && code != codeStopIdle
+	}
+	kind, number, _ := strings.Cut(code, "-")
+	n, err := strconv.ParseUint(number, 10, 8)
+	if err != nil {
+		return "", false
+	}
+	switch kind {
+	case "did":
+		return done[controller.Wish(n)], false
+	case "no":
+		if r := controller.Refusal(n); r != controller.NotRefused && r.String() != "unknown" {
+			return "Not done: " + r.String() + ".", true
+		}
+	}
+	return "", false
+}
+
+// didCode says that a wish was taken.
+func didCode(w controller.Wish) string { return "did-" + strconv.Itoa(int(w)) }
+
+// noCode says why a wish was refused.
+func noCode(r controller.Refusal) string { return "no-" + strconv.Itoa(int(r)) }
