@@ -37,11 +37,28 @@ func (r *round) boil() {
 		if r.seePlateau() {
 			r.startBoil()
 			// It took that long to be sure that it boils: it has boiled since.
-			s.Earned = plateauFor + plateauSpan/2
-			r.event(CountedBack, s.Earned.Seconds())
+			s.Earned += plateauFor + plateauSpan/2
+			r.event(CountedBack, (plateauFor + plateauSpan/2).Seconds())
 		}
 	default:
 		r.boilOn()
+	}
+}
+
+// mayBoil tells that a person's "it boils" can be true: a probe and the weather
+// are wrong by a few kelvin together, not by more.
+func (r *round) mayBoil() bool {
+	return r.e.Valid && r.e.Value >= r.c.Boiling.Plus(-2*PlateauBand)
+}
+
+// boilAgain sends a boil that was held back to its climb, with what it has
+// earned: nobody knows how cold the wort is by now, or who stands there.
+func (r *round) boilAgain() {
+	switch r.s.Stage {
+	case Door, Break, Boil:
+		r.s.Plateau = Plateau{}
+		r.s.Filter = r.s.Filter.Restart()
+		r.goTo(Climb)
 	}
 }
 

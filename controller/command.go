@@ -115,6 +115,9 @@ func (r *round) pauseOrResume(wish Wish) Refusal {
 		return ArmingOver
 	case wish == Resume && (mode == Paused || mode == Held):
 		r.enterMode(Running, NoReason)
+		if mode == Held {
+			r.boilAgain()
+		}
 	default:
 		return WrongMode
 	}
@@ -155,6 +158,8 @@ func (r *round) grainWish(wish Wish) Refusal {
 	case wish == NoGrain && s.AskedGrain:
 		s.AskedGrain = false
 		s.Filter = s.Filter.Restart()
+	case wish == NoGrain && s.Stage == Pour: // pressed by mistake: nothing was poured
+		r.beginStep(r.c.First)
 	default:
 		return WrongStage
 	}
@@ -187,6 +192,14 @@ func (r *round) liftWish(wish Wish) Refusal {
 	return NotRefused
 }
 
+// mostLeft is the largest volume that can be left after the lift.
+func (r *round) mostLeft() unit.Litres {
+	if r.c.Water > 0 {
+		return r.c.Water * mostLeft
+	}
+	return 500
+}
+
 // drained takes the volume that is left. One that leaves the element bare is
 // refused: water goes in first.
 func (r *round) drained(volume unit.Litres) Refusal {
@@ -194,7 +207,7 @@ func (r *round) drained(volume unit.Litres) Refusal {
 	switch {
 	case volume == 0:
 		volume = r.c.AfterLift // the press alone confirms the plan
-	case !(volume > 0 && volume <= 500):
+	case !(volume > 0 && volume <= r.mostLeft()):
 		return NeedsFigure
 	}
 	if volume <= r.c.CoveredAt+LevelMargin {
@@ -217,7 +230,7 @@ func (r *round) presence(wish Wish) Refusal {
 	switch {
 	case wish == HereLidOff && (s.Stage == Climb || s.Stage == Door):
 		s.HereFor = HereValid
-	case wish == ItBoils && (s.Stage == Climb || s.Stage == Door || s.Stage == Break):
+	case wish == ItBoils && (s.Stage == Climb || s.Stage == Door || s.Stage == Break) && r.mayBoil():
 		r.startBoil()
 	case wish == ChillerIn && (s.Stage == Boil || s.Stage == Connect || s.Stage == Cool):
 		s.ChillerOn = true
@@ -281,6 +294,10 @@ func (r *round) stepBack() Refusal {
 	s := r.s
 	if s.Index == 0 || s.Index <= r.c.First {
 		return NothingBefore
+	}
+	if s.Stage == Hoist { // pressed by mistake: the bag still hangs in the mash
+		r.goTo(Ready)
+		return NotRefused
 	}
 	here, before := r.step().Kind, s.Steps[s.Index-1].Kind
 	resting := before == profile.Rest || before == profile.MashOut || before == profile.MashIn

@@ -39,7 +39,7 @@ var table = []struct{ situation, row string }{
 	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . ."},
 	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . ."},
 	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . ."},
-	{"mash-in/pour", "a s . s  s s s  s s s . s  . m N l s .  . . s  . . ."},
+	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . ."},
 	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . ."},
 	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . ."},
 	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . ."},
@@ -48,9 +48,9 @@ var table = []struct{ situation, row string }{
 	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . ."},
 	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . ."},
 	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . ."},
-	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l s c  . . s  . . ."},
+	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . ."},
 	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . ."},
-	{"boil/climb", "  a s s s  s s s  . . s . s  . m . l s .  . . s  . . ."},
+	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . ."},
 	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . ."},
 	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . ."},
 	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . ."},
@@ -313,8 +313,9 @@ func TestEndingIsStoppedWithoutATripAndAbortedWithOne(t *testing.T) {
 }
 
 func TestAnArmingThatHasRunOutHoldsTheBatchForGood(t *testing.T) {
-	x := along(t, sampleConfig(), profile.Rest, controller.Count)
-	x.allow(t, controller.Pause)
+	c := sampleConfig()
+	c.Steps[2].For = 13 * time.Hour
+	x := along(t, c, profile.Rest, controller.Count)
 	x.until(t, "held", 12*time.Hour, func() bool { return x.d.Mode == controller.Held })
 	if x.d.Clock < controller.ArmedFor || x.d.Clock > controller.ArmedFor+2*tick || x.d.Reason != controller.NotArmed {
 		t.Errorf("%s, clock %v", x, x.d.Clock)

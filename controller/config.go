@@ -38,6 +38,7 @@ type Config struct {
 	Room    unit.Celsius
 	Tap     unit.Celsius // the chiller's water
 
+	Water     unit.Litres // cold, as filled
 	CoveredAt unit.Litres // level at which the element is just covered
 	AfterLift unit.Litres // planned cold volume after lift
 	Settle    time.Duration
@@ -107,6 +108,12 @@ const (
 	// A stand or chill is there at target + 0.1 K: what lags the reading is then
 	// within EntryBand.
 	chillBand unit.Kelvin = 0.1
+	// After the lift no more than this share of the water filled can be left,
+	// a top-up included: 223 L for 22.3 L is a slip.
+	mostLeft = 1.2
+	// A pause by a person ends heat off: it is not a way round the waits.
+	PauseAlarm = 30 * time.Minute
+	PauseEnd   = 2 * time.Hour
 	// TapMargin: a chiller gets no nearer to its water than about this.
 	TapMargin unit.Kelvin = 2
 	// GapLimit: a longer gap between ticks earns nothing.

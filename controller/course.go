@@ -43,6 +43,12 @@ func (r *round) countDown() {
 	s := r.s
 	s.Undo.Left = max(0, s.Undo.Left-r.dt)
 	s.HereFor = max(0, s.HereFor-r.dt)
+	s.PausedFor += r.dt
+	if s.Mode != Paused {
+		s.PausedFor = 0
+	} else if s.PausedFor >= PauseEnd {
+		r.enterMode(Held, NobodyCame)
+	}
 	s.BedRest = max(0, s.BedRest-r.dt)
 	settling := s.AskedGrain || s.Stage == Settle || s.Stage == Mix
 	if settling && s.Mode == Running && r.dt <= GapLimit {
@@ -348,13 +354,16 @@ func (r *round) wait() (alarm, end time.Duration) {
 // overdue tells that a person has been needed for too long.
 func (r *round) overdue() bool {
 	alarm, _ := r.wait()
+	if r.s.PausedFor >= PauseAlarm {
+		return true
+	}
 	return alarm > 0 && r.s.InStage >= alarm || r.s.AskedGrain && r.s.Since >= 10*time.Minute
 }
 
 // gaveUp tells that nobody came in time.
 func (r *round) gaveUp() bool {
 	_, end := r.wait()
-	return end > 0 && r.s.InStage >= end
+	return end > 0 && r.s.InStage >= end && !r.s.AskedGrain // then heat is off already
 }
 
 // prompt is the question that stands.

@@ -155,6 +155,7 @@ type State struct {
 	HereFor     time.Duration // how much longer "I am here, lid off" stands
 	ChillerOn   bool
 	PumpBlocked bool          // "pump off now"
+	PausedFor   time.Duration // how long a person's pause has lasted
 	BedRest     time.Duration // what is left of resting the bed
 	PumpIn      time.Duration // what is left of the warning before the pump starts
 	Pump        unit.Relay
@@ -188,6 +189,17 @@ type Plateau struct {
 	Flat time.Duration // for how long the temperature has stood although heat went in
 	Heat float64       // mean duty that really went in of late
 	Full bool          // gentle heat did not bring it to the boil: full power
+}
+
+// Restarted is the state for a process that begins anew: the run clock starts
+// at nothing and the probe is not known yet. What was earned stays.
+func (s State) Restarted() State {
+	s.Begun, s.Last = false, 0
+	s.Filter = estimate.State{}
+	s.Law.stop()
+	s.Pump, s.PumpIn, s.Wished = unit.Off, 0, unit.Off
+	s.Modulate = modulate.State{}
+	return s
 }
 
 // Initial is the state before a batch: idle, element off.

@@ -27,7 +27,7 @@ func Core(p profile.Profile, d plan.Plan) controller.Config {
 	c := controller.Config{
 		Power: k.Power, Loss: k.Loss, Vessel: k.Vessel, LoadWater: mash.Capacity(),
 		HasPump: k.Pump, InBoil: k.InBoil, Boiling: d.Boiling, Room: k.Room, Tap: k.Tap,
-		CoveredAt: k.ElementCoveredAt, Settle: Settle,
+		Water: p.Water, CoveredAt: k.ElementCoveredAt, Settle: Settle,
 	}
 	mash.Grain, mash.Moisture = p.Grain.Mass, p.Grain.Moisture
 	c.LoadMash = mash.Capacity()
