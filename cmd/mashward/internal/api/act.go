@@ -91,11 +91,8 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 	if err := decode(body, &ask); err != nil {
 		return unreadable(err)
 	}
-	switch {
-	case ask.Profile == nil || ask.Hash == nil || ask.Litres == nil || ask.BagClear == nil || ask.ValveShut == nil || ask.RCDTested == nil:
-		return missing("Give profile, hash, litres, bag_clear, valve_shut and rcd_tested, all six.")
-	case !(*ask.Litres > 0 && *ask.Litres <= mostLitres):
-		return missing("litres is what stands in the kettle: more than 0, at most 500.")
+	if bad := ask.incomplete(); bad != "" {
+		return missing(bad)
 	}
 	nonce, b, err := a.o.Daemon.Arm(*ask.Profile, *ask.Hash,
 		daemon.Statements{Litres: *ask.Litres, BagClear: *ask.BagClear, ValveShut: *ask.ValveShut, RCDTested: *ask.RCDTested})
@@ -109,6 +106,17 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 		out.Strike = &strike
 	}
 	return found(out)
+}
+
+// incomplete says what is missing; "" if nothing is.
+func (t *ToArm) incomplete() string {
+	switch {
+	case t.Profile == nil || t.Hash == nil || t.Litres == nil || t.BagClear == nil || t.ValveShut == nil || t.RCDTested == nil:
+		return "Give profile, hash, litres, bag_clear, valve_shut and rcd_tested, all six."
+	case !(*t.Litres > 0 && *t.Litres <= mostLitres):
+		return "litres is what stands in the kettle: more than 0, at most 500."
+	}
+	return ""
 }
 
 func firstRest(b *daemon.Batch) *FirstRest {
