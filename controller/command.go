@@ -269,8 +269,10 @@ func (r *round) skip() Refusal {
 	case r.step().Kind == profile.Lift:
 		return GrainStillIn
 	}
-	s.Undo = Undo{Left: UndoWithin, Index: s.Index, Stage: s.Stage, InStage: s.InStage, InStep: s.InStep,
-		Earned: s.Earned, StoodStill: s.StoodStill, Reached: s.Reached, Cooling: s.Cooling, Plateau: s.Plateau}
+	s.Undo = Undo{
+		Left: UndoWithin, Index: s.Index, Stage: s.Stage, InStage: s.InStage, InStep: s.InStep,
+		Earned: s.Earned, StoodStill: s.StoodStill, Reached: s.Reached, Cooling: s.Cooling, Plateau: s.Plateau,
+	}
 	r.finish()
 	return NotRefused
 }

@@ -108,8 +108,10 @@ type logged struct {
 }
 
 func newDay(c controller.Config) *day {
-	return &day{core: controller.Core{Config: c}, s: controller.Initial(),
-		k: toy{load: waterLoad, loss: 7, power: 3000, room: 18, boils: boiling, lag: 10, at: 18, probe: 18}}
+	return &day{
+		core: controller.Core{Config: c}, s: controller.Initial(),
+		k: toy{load: waterLoad, loss: 7, power: 3000, room: 18, boils: boiling, lag: 10, at: 18, probe: 18},
+	}
 }
 
 // from is another day that goes on from this one.
@@ -133,8 +135,10 @@ func (x *day) input(dt time.Duration) controller.Tick {
 		}
 		r = sensors.Reading{Value: unit.Celsius(v), Taken: x.now, Fault: sensors.None}
 	}
-	t := controller.Tick{Now: x.now, Reading: r, Applied: x.applied(), Inhibited: x.inhibited, Trip: x.trip,
-		Command: x.command, Proposal: x.proposal}
+	t := controller.Tick{
+		Now: x.now, Reading: r, Applied: x.applied(), Inhibited: x.inhibited, Trip: x.trip,
+		Command: x.command, Proposal: x.proposal,
+	}
 	x.command, x.proposal = controller.Command{}, controller.Proposal{}
 	return t
 }

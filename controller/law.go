@@ -347,8 +347,10 @@ func (r *round) hold() unit.Duty {
 	if r.t.Inhibited || r.s.Wished == unit.On && r.t.Applied == unit.Off {
 		applied = 0 // heat was withheld: the integral must know
 	}
-	in := pid.Input{Target: l.Target, Origin: l.Origin, Value: r.e.Value, Forward: r.holding(l.Target),
-		Applied: applied, Wished: l.Asked, Dt: min(r.dt, GapLimit)}
+	in := pid.Input{
+		Target: l.Target, Origin: l.Origin, Value: r.e.Value, Forward: r.holding(l.Target),
+		Applied: applied, Wished: l.Asked, Dt: min(r.dt, GapLimit),
+	}
 	if r.e.HasSlope {
 		in.Slope = r.e.Slope
 	}

@@ -125,7 +125,7 @@ func TestTheLevelIsWarnedOfThreeLitresAboveTheElement(t *testing.T) {
 	left := 22.3 - float64(x.s.Boiled)/2.257e6/0.998
 	near(t, "volume left when it is said in L", left, 15, 0.01)
 	perHour := (3000 - 7*(boiling-18)) / 2.257e6 * 3600 / 0.998
-	near(t, "hours of boiling until then", (x.d.Earned).Hours(), 7.3/perHour, 0.15)
+	near(t, "hours of boiling until then", x.d.Earned.Hours(), 7.3/perHour, 0.15)
 }
 
 func TestWhatIsHeatedBeforeTheVolumeIsToldDoesNotCountAgainstIt(t *testing.T) {

@@ -99,8 +99,10 @@ func TestAfterAHoldThePumpWarnsBeforeItRuns(t *testing.T) {
 }
 
 func TestASkipGoesToTheNextStepAndCanBeTakenBackFor15Seconds(t *testing.T) {
-	for after, want := range map[int]controller.Refusal{1: controller.NotRefused, 10: controller.NotRefused, 14: controller.NotRefused,
-		16: controller.TooLate, 100: controller.TooLate} {
+	for after, want := range map[int]controller.Refusal{
+		1: controller.NotRefused, 10: controller.NotRefused, 14: controller.NotRefused,
+		16: controller.TooLate, 100: controller.TooLate,
+	} {
 		x := resting(t).run(3 * minute)
 		before := x.s
 		x.allow(t, controller.Skip)

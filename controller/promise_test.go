@@ -11,10 +11,14 @@ import (
 
 // cold stages never heat; dry ones never pump.
 var (
-	coldStage = map[controller.Stage]bool{controller.NoStage: true, controller.Pour: true, controller.Settle: true,
-		controller.Mix: true, controller.Hoist: true, controller.Connect: true, controller.Cool: true}
-	dryStage = map[controller.Stage]bool{controller.NoStage: true, controller.Pour: true, controller.Settle: true,
-		controller.Hoist: true}
+	coldStage = map[controller.Stage]bool{
+		controller.NoStage: true, controller.Pour: true, controller.Settle: true,
+		controller.Mix: true, controller.Hoist: true, controller.Connect: true, controller.Cool: true,
+	}
+	dryStage = map[controller.Stage]bool{
+		controller.NoStage: true, controller.Pour: true, controller.Settle: true,
+		controller.Hoist: true,
+	}
 )
 
 // heatPromise: heat only in a batch that runs or is paused, on a reading that

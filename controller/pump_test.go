@@ -16,8 +16,10 @@ func TestThePumpRunsWhereItShouldAndNowhereElse(t *testing.T) {
 		place  controller.Place
 		runs   map[controller.Stage]bool // in lift heating, boil, stand and chill
 	}
-	always := map[controller.Stage]bool{controller.Drain: true, controller.Climb: true, controller.Door: true,
-		controller.Break: true, controller.Boil: true, controller.Connect: true, controller.Cool: true}
+	always := map[controller.Stage]bool{
+		controller.Drain: true, controller.Climb: true, controller.Door: true,
+		controller.Break: true, controller.Boil: true, controller.Connect: true, controller.Cool: true,
+	}
 	for _, r := range []rig{
 		{"off in the boil", false, controller.Outlet, nil},
 		{"scalded in the boil", true, controller.Outlet, map[controller.Stage]bool{controller.Connect: true, controller.Cool: true}},

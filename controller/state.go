@@ -62,9 +62,11 @@ const (
 	Restless // a water test found no rest to begin from
 )
 
-var reasonNames = [...]string{"none", "by operator", "nobody came", "power cut", "probe lost", "implausible reading",
+var reasonNames = [...]string{
+	"none", "by operator", "nobody came", "power cut", "probe lost", "implausible reading",
 	"over-temperature", "not armed", "level too low", "on too long", "tick late", "not heating", "heating while off",
-	"heating too fast", "probe out", "probe stuck", "pump stopped", "energy budget", "water not at rest"}
+	"heating too fast", "probe out", "probe stuck", "pump stopped", "energy budget", "water not at rest",
+}
 
 // String is the reason in words.
 func (r Reason) String() string { return named(reasonNames[:], int(r)) }

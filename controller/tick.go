@@ -52,9 +52,11 @@ const (
 	ClearTrip         // I have looked; clear the trip (the interlock decides)
 )
 
-var wishNames = [...]string{"", "start", "pouring-now", "grain-in", "no-grain", "lifting-now", "bag-clear", "drained",
+var wishNames = [...]string{
+	"", "start", "pouring-now", "grain-in", "no-grain", "lifting-now", "bag-clear", "drained",
 	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
-	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip"}
+	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip",
+}
 
 // String is the wish as a word of the interface.
 func (w Wish) String() string { return named(wishNames[:], int(w)) }
@@ -105,8 +107,10 @@ const (
 	AskLookAtFault        // held by a trip: look, then clear it
 )
 
-var promptNames = [...]string{"", "pour", "grain-in", "did-grain-go-in", "lift", "bag-clear", "drained", "here-lid-off",
-	"chiller", "too-cold", "chiller-off", "look-at-fault"}
+var promptNames = [...]string{
+	"", "pour", "grain-in", "did-grain-go-in", "lift", "bag-clear", "drained", "here-lid-off",
+	"chiller", "too-cold", "chiller-off", "look-at-fault",
+}
 
 // String is the prompt in one word.
 func (p Prompt) String() string { return named(promptNames[:], int(p)) }
@@ -167,9 +171,11 @@ const (
 	ProposalSeen             // Value: 1 taken, 0 refused
 )
 
-var eventNames = [...]string{"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
+var eventNames = [...]string{
+	"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
-	"grain suspected", "load learned", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal"}
+	"grain suspected", "load learned", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal",
+}
 
 // String is the event in words.
 func (k EventKind) String() string { return named(eventNames[:], int(k)) }
@@ -247,13 +253,15 @@ const (
 	InTest                 // a water test takes no other wish than its end
 )
 
-var refusalText = [...]string{"", "not in this state of the batch", "not at this point of the day",
+var refusalText = [...]string{
+	"", "not in this state of the batch", "not at this point of the day",
 	"the grain is still in the kettle: lift it first", "the grain is not in yet", "a heat cut is latched: find its cause and clear it first",
 	"a skip can be taken back for 15 s only", "there is no step to repeat", "this step has no time of its own",
 	"more than that has been earned already: skip the step instead", "the figure is missing or cannot be: give it with the press",
 	"that volume does not keep the element covered: add water before heating", "this rig has no pump", "the batch has been started already",
 	"one arming is good for 12 h and has run out: end this batch",
-	"a water test runs by itself: stop or end it, nothing else"}
+	"a water test runs by itself: stop or end it, nothing else",
+}
 
 // String is the reason in words.
 func (r Refusal) String() string { return named(refusalText[:], int(r)) }

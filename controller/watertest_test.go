@@ -70,8 +70,10 @@ func TestAWaterTestInWaterThatDoesNotRestHeatsNothing(t *testing.T) {
 func TestAWaterTestTakesNoWishButItsEnd(t *testing.T) {
 	pushing := trial(t)
 	pushing.until(t, "pushing", 20*minute, func() bool { return pushing.d.Stage == controller.Push })
-	want := map[controller.Wish]controller.Refusal{controller.Stop: controller.NotRefused, controller.End: controller.NotRefused,
-		controller.ClearTrip: controller.NotRefused, controller.Start: controller.AlreadyStarted}
+	want := map[controller.Wish]controller.Refusal{
+		controller.Stop: controller.NotRefused, controller.End: controller.NotRefused,
+		controller.ClearTrip: controller.NotRefused, controller.Start: controller.AlreadyStarted,
+	}
 	for _, w := range wishes {
 		why, known := want[w]
 		if !known {

@@ -131,8 +131,10 @@ func (b *Bench) impose(e *fault.Effects) {
 	}
 }
 
-var answers = [...]sensors.Fault{fault.Open: sensors.Open, fault.Shorted: sensors.Shorted,
-	fault.Checksum: sensors.Checksum, fault.PowerOn: sensors.PowerOn}
+var answers = [...]sensors.Fault{
+	fault.Open: sensors.Open, fault.Shorted: sensors.Shorted,
+	fault.Checksum: sensors.Checksum, fault.PowerOn: sensors.PowerOn,
+}
 
 // read takes the reading at the end of a tick. Its instant is that of the
 // beginning of the conversion. A chip that shows its power-on value is told

@@ -37,8 +37,10 @@ func (b *Bench) pass(ticks int, element unit.Relay) *Bench {
 }
 
 func TestProbeFaultsTakeTheValueAway(t *testing.T) {
-	for kind, want := range map[fault.Kind]sensors.Fault{fault.ProbeOpen: sensors.Open, fault.ProbeShorted: sensors.Shorted,
-		fault.ProbeCRC: sensors.Checksum, fault.ProbePowerOn: sensors.PowerOn} {
+	for kind, want := range map[fault.Kind]sensors.Fault{
+		fault.ProbeOpen: sensors.Open, fault.ProbeShorted: sensors.Shorted,
+		fault.ProbeCRC: sensors.Checksum, fault.ProbePowerOn: sensors.PowerOn,
+	} {
 		b := faulty(kind, time.Minute).pass(100, unit.Off)
 		if !b.Latest().Good() {
 			t.Errorf("%v: no reading before the fault", kind)

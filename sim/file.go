@@ -12,8 +12,10 @@ import (
 // parameters are not to be used.
 func ParsePlant(name string, text []byte, base Params) (Params, []strict.Fault) {
 	doc := strict.Parse(name, text)
-	m := doc.Map(strict.Keys{"plant", "element", "vessel", "loss", "evaporation", "circulation",
-		"probe", "supply", "water", "grain", "chiller", "site"})
+	m := doc.Map(strict.Keys{
+		"plant", "element", "vessel", "loss", "evaporation", "circulation",
+		"probe", "supply", "water", "grain", "chiller", "site",
+	})
 	p := base
 	p.Name = m.Text("plant", strict.Required, strict.DefaultText(base.Name), strict.Example("Yard kettle as built"))
 	parseElement(m, &p)

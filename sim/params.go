@@ -171,8 +171,10 @@ func DefaultsFor(power unit.Watts, capacity unit.Litres) Params {
 		Vessel:      Vessel{Volume: capacity, Capacity: unit.JoulesPerKelvin(4100 * bySurface), Transfer: unit.WattsPerKelvin(180 * bySurface)},
 		Loss:        Loss{LidOn: unit.WattsPerKelvin(7 * bySurface), LidOff: unit.WattsPerKelvin(10 * bySurface)},
 		Evaporation: Evaporation{LidOn: unit.WattsPerPascal(0.0006 * bySurface), LidOff: unit.WattsPerPascal(0.006 * bySurface)},
-		Circulation: Circulation{Flow: unit.LitresPerSecond(0.1 * byVolume), BedTransfer: unit.WattsPerKelvin(260 * byVolume),
-			OutsideBed: 0.3, Delay: 5 * time.Second, PipeLoss: 0.8},
+		Circulation: Circulation{
+			Flow: unit.LitresPerSecond(0.1 * byVolume), BedTransfer: unit.WattsPerKelvin(260 * byVolume),
+			OutsideBed: 0.3, Delay: 5 * time.Second, PipeLoss: 0.8,
+		},
 		Probe:   Probe{Place: Outlet, Lag: 9 * time.Second, Noise: 0.05, Step: 0.0625, Conversion: 750 * time.Millisecond},
 		Supply:  Supply{Nominal: 230, Actual: 230},
 		Water:   Water{Temperature: 12},

@@ -137,8 +137,11 @@ func TestThePlantAgreesWithSciPyOverAWholeBrewDay(t *testing.T) {
 		par  Params
 		load Load
 		at   Place
-	}{{"yard, probe at the outlet", par, load, Outlet}, {"small, probe in the return", small, smallLoad, Return},
-		{"small, probe in the bed", small, smallLoad, Bed}} {
+	}{
+		{"yard, probe at the outlet", par, load, Outlet},
+		{"small, probe in the return", small, smallLoad, Return},
+		{"small, probe in the bed", small, smallLoad, Bed},
+	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			c.par.Probe.Place = c.at
@@ -155,8 +158,10 @@ func compareDay(t *testing.T, python string, par Params, load Load) {
 	d.boilAndChill()
 	want := solve(t, python, caseFile{
 		Figures: figures(par), Begin: 55, Runs: d.runs,
-		Load: map[string]float64{"water": float64(load.Water), "grain": float64(load.Grain),
-			"grain_temperature": float64(load.GrainTemperature), "specific": heat.GrainHeat(load.Moisture)},
+		Load: map[string]float64{
+			"water": float64(load.Water), "grain": float64(load.Grain),
+			"grain_temperature": float64(load.GrainTemperature), "specific": heat.GrainHeat(load.Moisture),
+		},
 	})
 	if len(want) != len(d.nodes) {
 		t.Fatalf("%d rows came back for %d runs", len(want), len(d.nodes))

@@ -24,18 +24,29 @@ func TestCheckSaysWhatAFileIsLike(t *testing.T) {
 		out, err []string // in this order; nil: nothing at all
 	}{
 		{"a good profile", []string{brew}, 0, []string{brew + ": good\n"}, nil},
-		{"files of every kind", []string{brew, yard, samples + "plants/yard-kettle-as-built.yaml", samples + "faults/example.yaml"}, 0,
-			[]string{"rests.yaml: good", "kettle.yaml: good", "built.yaml: good", "example.yaml: good"}, nil},
+		{
+			"files of every kind",
+			[]string{brew, yard, samples + "plants/yard-kettle-as-built.yaml", samples + "faults/example.yaml"},
+			0,
+			[]string{"rests.yaml: good", "kettle.yaml: good", "built.yaml: good", "example.yaml: good"},
+			nil,
+		},
 		{"a profile on its kettle", []string{"--rig", yard, brew}, 0, []string{yard + ": good", brew + ": good"}, []string{brew + ":3: warning: the element draws"}},
 		{"a profile on a kettle too small", []string{brew, "--rig", pot}, 65, []string{pot + ": good"}, []string{brew + ":", "the kettle holds 20.0 L"}},
 		{"a warning", []string{warned}, 0, []string{": good"}, []string{":7: warning: rest: 61 °C is below", "     7 |   - {rest: 61 °C, for: 25 min}\n"}},
 		{"a mistake with its column", []string{bad + "profile-two-steps-in-one.yaml"}, 65, nil, []string{
 			bad + "profile-two-steps-in-one.yaml:7: mash-out: rest and mash-out stand in one entry; give each a line of its own, after a dash\n" +
 				"     7 |   - {rest: 71 °C, mash-out: 77 °C, for: 25 min}\n" +
-				"       |                   ^\n"}},
+				"       |                   ^\n",
+		}},
 		{"two mistakes at once", []string{bad + "profile-alias.yaml"}, 65, nil, []string{"an anchor (&first)", "an alias (*first)"}},
-		{"a bad rig counts more than a bad profile", []string{bad + "rig-no-unit.yaml", bad + "profile-no-unit.yaml", brew}, 78,
-			[]string{brew + ": good"}, []string{"3000 what?", "63 what?"}},
+		{
+			"a bad rig counts more than a bad profile",
+			[]string{bad + "rig-no-unit.yaml", bad + "profile-no-unit.yaml", brew},
+			78,
+			[]string{brew + ": good"},
+			[]string{"3000 what?", "63 what?"},
+		},
 		{"a missing file, and the next one all the same", []string{"nowhere.yaml", brew}, 66, []string{brew + ": good"}, []string{"nowhere.yaml: is missing", "check the name"}},
 		{"a missing rig, and the profile all the same", []string{"--rig", "nowhere.yaml", brew}, 66, []string{brew + ": good"}, []string{"nowhere.yaml: is missing"}},
 		{"what is none of ours", []string{foreign}, 65, nil, []string{foreign + ": none of the keys profile, rig, plant or faults stands at its top; write one"}},

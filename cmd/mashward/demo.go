@@ -89,9 +89,11 @@ func demonstrate(show *show, d day, params sim.Params, folder string) (rehearse.
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
 	show.done = stop
-	site := newSite(daemon.Options{RigPath: filepath.Join(folder, "rig.yaml"), Rig: d.rig, RigText: sampleFile("rigs"),
+	site := newSite(daemon.Options{
+		RigPath: filepath.Join(folder, "rig.yaml"), Rig: d.rig, RigText: sampleFile("rigs"),
 		Profiles: folder, Plant: params, Simulated: true, Program: version(), Kettle: kettle, Now: time.Now,
-		Log: slog.New(slog.DiscardHandler), Person: person, Watchers: []loop.Watcher{witness, show, person}})
+		Log: slog.New(slog.DiscardHandler), Person: person, Watchers: []loop.Watcher{witness, show, person},
+	})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return rehearse.Result{}, err
@@ -172,8 +174,10 @@ type show struct {
 }
 
 func newShow(c *call, d day, speed float64) *show {
-	return &show{lines: &marked{out: bufio.NewWriter(c.out)}, colour: c.colour, speed: speed,
-		say: say.Day{Profile: d.profile, Config: rehearse.Core(d.profile, d.plan)}}
+	return &show{
+		lines: &marked{out: bufio.NewWriter(c.out)}, colour: c.colour, speed: speed,
+		say: say.Day{Profile: d.profile, Config: rehearse.Core(d.profile, d.plan)},
+	}
 }
 
 // keepPace slows down while somebody reads a prompt. Before the start nothing

@@ -167,8 +167,10 @@ func (r *dryrun) kettle(c *call, d day) (rehearse.Kettle, error) {
 		if r.faults != "" {
 			return nil, usage("dryrun: --faults needs the plant in this process: leave out unix:")
 		}
-		return rehearse.Dial(path, rehearse.Load{Water: d.profile.Water, Grain: d.profile.Grain.Mass,
-			GrainTemperature: d.profile.Grain.Temperature}, d.rig.Element.Power)
+		return rehearse.Dial(path, rehearse.Load{
+			Water: d.profile.Water, Grain: d.profile.Grain.Mass,
+			GrainTemperature: d.profile.Grain.Temperature,
+		}, d.rig.Element.Power)
 	}
 	params := d.rig.Plant()
 	if r.plant != "" {

@@ -41,8 +41,10 @@ func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Resul
 		return err
 	}
 	var page bytes.Buffer
-	err = report.HTML(&page, report.Report{Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
-		Profile: string(profile), Origins: run.origins(path)})
+	err = report.HTML(&page, report.Report{
+		Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
+		Profile: string(profile), Origins: run.origins(path),
+	})
 	if err != nil {
 		return err
 	}

@@ -17,8 +17,10 @@ func TestDryrunWritesAReportBesideWhatItPrints(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"<title>SIMULATED: Rye, four rests</title>", "Profile: rye-four-rests.yaml", "Rig: yard-kettle.yaml",
-		"Seed of chance: 1", "Program: mashward", "# strike temperature is computed", "Finished after"} {
+	for _, want := range []string{
+		"<title>SIMULATED: Rye, four rests</title>", "Profile: rye-four-rests.yaml", "Rig: yard-kettle.yaml",
+		"Seed of chance: 1", "Program: mashward", "# strike temperature is computed", "Finished after",
+	} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the report lacks %q", want)
 		}

@@ -249,8 +249,10 @@ type tuneJSON struct {
 
 func (f *found) json() tuneJSON {
 	m := f.result.Model
-	j := tuneJSON{Accepted: f.result.Accepted(), Reason: f.reason, Residual: figure(f.result.Residual), Noise: figure(f.result.Noise),
-		Duration: f.duration.Seconds(), Warning: f.contradiction()}
+	j := tuneJSON{
+		Accepted: f.result.Accepted(), Reason: f.reason, Residual: figure(f.result.Residual), Noise: figure(f.result.Noise),
+		Duration: f.duration.Seconds(), Warning: f.contradiction(),
+	}
 	if m.Power > 0 {
 		j.Power, j.Capacity, j.Loss, j.Lag = figure(m.Power), figure(m.Capacity()), figure(m.Loss), figure(m.Lag().Seconds())
 	}

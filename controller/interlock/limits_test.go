@@ -106,10 +106,14 @@ func TestUnarmedLimitIsTheCompiledOneOrTheRigs(t *testing.T) {
 // The compiled limits as the rules of the house state them; nothing in a file
 // can loosen them, so a change here has to be meant.
 func TestCompiledLimits(t *testing.T) {
-	l := Limits{MashCeiling: 1e9, BoilCeiling: 1e9, Rig: 1e9, Boiling: 1e9, CoveredAt: 1, ElementPower: 3000,
-		LossAtBoil: 1e9, OnLimit: 1e18, ArmedFor: 1e18}.Tighten()
-	want := Limits{MashCeiling: 105, BoilCeiling: 105, Rig: 105, Boiling: 102, CoveredAt: 1, ElementPower: 3000,
-		LossAtBoil: 1500, OnLimit: 4 * time.Hour, ArmedFor: 12 * time.Hour}
+	l := Limits{
+		MashCeiling: 1e9, BoilCeiling: 1e9, Rig: 1e9, Boiling: 1e9, CoveredAt: 1, ElementPower: 3000,
+		LossAtBoil: 1e9, OnLimit: 1e18, ArmedFor: 1e18,
+	}.Tighten()
+	want := Limits{
+		MashCeiling: 105, BoilCeiling: 105, Rig: 105, Boiling: 102, CoveredAt: 1, ElementPower: 3000,
+		LossAtBoil: 1500, OnLimit: 4 * time.Hour, ArmedFor: 12 * time.Hour,
+	}
 	if l != want {
 		t.Errorf("the compiled limits are\n%+v, want\n%+v", l, want)
 	}

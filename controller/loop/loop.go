@@ -105,8 +105,10 @@ func (l *Loop) drop() {
 func (l *Loop) Tick(now time.Duration) *Frame {
 	f := &l.frame
 	f.Number++
-	f.Tick = controller.Tick{Now: now, Reading: l.Probe.Latest(), Applied: l.Element.Applied(),
-		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip)}
+	f.Tick = controller.Tick{
+		Now: now, Reading: l.Probe.Latest(), Applied: l.Element.Applied(),
+		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip),
+	}
 	if l.Orders != nil {
 		f.Tick.Command, f.Tick.Proposal = l.Orders.Take()
 	}
@@ -139,8 +141,10 @@ func (l *Loop) Latest() *Frame { return &l.frame }
 // factsOf is what the interlock may know: the raw reading and what the core
 // declares, never a target or a filter.
 func factsOf(t *controller.Tick, d *controller.Decision) interlock.Facts {
-	f := interlock.Facts{Now: t.Now, Reading: t.Reading, Wanted: d.Wanted, Applied: t.Applied,
-		Armed: d.Armed, Heats: d.Mode.Heats(), Volume: d.Volume, Clear: t.Command.Wish == controller.ClearTrip}
+	f := interlock.Facts{
+		Now: t.Now, Reading: t.Reading, Wanted: d.Wanted, Applied: t.Applied,
+		Armed: d.Armed, Heats: d.Mode.Heats(), Volume: d.Volume, Clear: t.Command.Wish == controller.ClearTrip,
+	}
 	if d.Lifted {
 		f.Stage = interlock.Lifted
 	}

@@ -102,8 +102,10 @@ func wild(random *rand.Rand) func() unit.Duty {
 	return func() unit.Duty {
 		if left == 0 {
 			left = 1 + random.IntN(40)
-			duty = [...]unit.Duty{0, 1, unit.Duty(random.Float64()), unit.Duty(random.Float64() / 10),
-				unit.Duty(math.NaN()), -1, 2}[random.IntN(7)]
+			duty = [...]unit.Duty{
+				0, 1, unit.Duty(random.Float64()), unit.Duty(random.Float64() / 10),
+				unit.Duty(math.NaN()), -1, 2,
+			}[random.IntN(7)]
 		}
 		left--
 		return duty

@@ -14,8 +14,10 @@ import (
 
 // sample is a kettle of 26 L with 3 kW and a mash in it.
 func sample() Model {
-	return Model{Power: 2930, Element: 8 * time.Second, Heated: 42e3, Mash: 75e3, Exchange: 410, Loss: 7.2, Room: 17,
-		Probe: 11 * time.Second, Delay: 9 * time.Second}
+	return Model{
+		Power: 2930, Element: 8 * time.Second, Heated: 42e3, Mash: 75e3, Exchange: 410, Loss: 7.2, Room: 17,
+		Probe: 11 * time.Second, Delay: 9 * time.Second,
+	}
 }
 
 // reference is what SciPy makes of the same model: expm for a second with the

@@ -45,8 +45,10 @@ func run(k *kettle, s State, g Gains, target float64, seconds int, limit float64
 		applied := min(max(asked, 0), limit)
 		k.second(applied)
 		var terms Terms
-		s, terms = Step(s, g, Input{Target: unit.Celsius(target), Value: unit.Celsius(k.temperature),
-			Applied: applied, Wished: asked, Dt: second})
+		s, terms = Step(s, g, Input{
+			Target: unit.Celsius(target), Value: unit.Celsius(k.temperature),
+			Applied: applied, Wished: asked, Dt: second,
+		})
 		asked = terms.Sum()
 		highest = max(highest, k.temperature)
 	}
@@ -62,8 +64,10 @@ func TestZeroGainsAskForTheFeedForwardAlone(t *testing.T) {
 
 func TestTheFourTermsAreThoseOfTheEquation(t *testing.T) {
 	g := Gains{Proportional: 0.5, Integral: 100 * second, Derivative: 8 * second, Weight: 0.4}
-	s, terms := Step(State{Integral: 0.1}, g, Input{Target: 65, Origin: 60, Value: 64, Slope: 0.01, Forward: 0.2,
-		Applied: 0.3, Wished: 0.3, Dt: second})
+	s, terms := Step(State{Integral: 0.1}, g, Input{
+		Target: 65, Origin: 60, Value: 64, Slope: 0.01, Forward: 0.2,
+		Applied: 0.3, Wished: 0.3, Dt: second,
+	})
 	near(t, "P", terms.Proportional, 0.5*(0.4*65+0.6*60-64), 1e-12)
 	near(t, "I", terms.Integral, 0.1+0.5/100*1, 1e-12)
 	near(t, "D", terms.Derivative, -0.5*8*0.01, 1e-12)

@@ -130,11 +130,13 @@ func highest(col int) uint64 {
 // which must be used before the frame changes.
 func (t *Tick) take(f *loop.Frame) {
 	d := &f.Decision
-	*t = Tick{Number: f.Number, In: f.Tick, Facts: f.Facts, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip, Since: f.Verdict.Since,
+	*t = Tick{
+		Number: f.Number, In: f.Tick, Facts: f.Facts, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip, Since: f.Verdict.Since,
 		Events: d.Events[:min(d.Count, controller.MaxEvents)], Lost: d.Dropped,
 		Duty: d.Duty, Wanted: d.Wanted, Permitted: f.Permitted, Pump: d.Pump, LineFault: f.LineFault != nil,
 		Mode: d.Mode, Reason: d.Reason, Index: d.Index, Kind: d.Kind, Stage: d.Stage, Phase: d.Phase, Prompt: d.Prompt,
 		Alarms: d.Alarms, Clock: d.Clock, Earned: d.Earned, Reached: d.Reached,
 		Target: d.Target, HasTarget: d.HasTarget, Estimate: d.Estimate, HasEstimate: d.HasEstimate,
-		Hash: hashPlain(d)}
+		Hash: hashPlain(d),
+	}
 }

@@ -40,8 +40,10 @@ type Shapes struct {
 }
 
 func shapes() Shapes {
-	return Shapes{State: shapeOf(new(controller.State)), Guard: shapeOf(new(interlock.Guard)),
-		Decision: shapeOf(new(controller.Decision)), Proposal: shapeOf(new(controller.Proposal))}
+	return Shapes{
+		State: shapeOf(new(controller.State)), Guard: shapeOf(new(interlock.Guard)),
+		Decision: shapeOf(new(controller.Decision)), Proposal: shapeOf(new(controller.Proposal)),
+	}
 }
 
 // encode writes the head as text that a person can read without this program.

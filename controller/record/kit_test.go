@@ -126,22 +126,30 @@ func toyConfig() controller.Config {
 }
 
 func toyLimits() interlock.Limits {
-	return interlock.Limits{MashCeiling: 82, BoilCeiling: 104, Boiling: 100, CoveredAt: 8, ElementPower: 3000,
-		LossAtBoil: 600, OnLimit: 3 * time.Hour, ArmedFor: 12 * time.Hour}
+	return interlock.Limits{
+		MashCeiling: 82, BoilCeiling: 104, Boiling: 100, CoveredAt: 8, ElementPower: 3000,
+		LossAtBoil: 600, OnLimit: 3 * time.Hour, ArmedFor: 12 * time.Hour,
+	}
 }
 
 func toyHead() Head {
-	return Head{Program: "test", Simulated: true, Began: "2031-05-04T09:00:00+02:00", Profile: "Rye, four rests",
+	return Head{
+		Program: "test", Simulated: true, Began: "2031-05-04T09:00:00+02:00", Profile: "Rye, four rests",
 		ProfileText: "profile: Rye, four rests\n", RigText: "rig: Yard kettle\n",
 		StepNames: []string{"", "", "beta"}, AdditionNames: []string{"28 g bittering hops", "finings"},
-		Config: toyConfig(), Limits: toyLimits()}
+		Config: toyConfig(), Limits: toyLimits(),
+	}
 }
 
 func newToy(seed uint64) *toy {
-	t := &toy{noise: rand.New(rand.NewPCG(seed, 7)), wort: 15, probe: 15,
-		wishes: map[int64]controller.Command{5: {Wish: controller.Start}}}
-	t.loop = loop.Loop{Core: controller.Core{Config: toyConfig()}, Limits: toyLimits(),
-		Pacer: t, Probe: t, Element: t, Orders: t}
+	t := &toy{
+		noise: rand.New(rand.NewPCG(seed, 7)), wort: 15, probe: 15,
+		wishes: map[int64]controller.Command{5: {Wish: controller.Start}},
+	}
+	t.loop = loop.Loop{
+		Core: controller.Core{Config: toyConfig()}, Limits: toyLimits(),
+		Pacer: t, Probe: t, Element: t, Orders: t,
+	}
 	return t
 }
 

@@ -170,6 +170,8 @@ func (p *proposing) Take() (controller.Command, controller.Proposal) {
 }
 
 func proposal() controller.Proposal {
-	return controller.Proposal{Present: true, Model: controller.Model{Gain: 0.97, Lag: 41 * time.Second},
-		Evidence: controller.Evidence{Residual: unit.Kelvin(0.021), Span: time.Hour}}
+	return controller.Proposal{
+		Present: true, Model: controller.Model{Gain: 0.97, Lag: 41 * time.Second},
+		Evidence: controller.Evidence{Residual: unit.Kelvin(0.021), Span: time.Hour},
+	}
 }

@@ -48,8 +48,10 @@ type problem struct {
 }
 
 func newProblem(samples []Sample, known Known, sigma float64) *problem {
-	p := &problem{known: known, sigma: sigma, on: make([]bool, len(samples)), y: make([]float64, len(samples)),
-		answer: make([]float64, len(samples)), trial: make([]float64, len(samples))}
+	p := &problem{
+		known: known, sigma: sigma, on: make([]bool, len(samples)), y: make([]float64, len(samples)),
+		answer: make([]float64, len(samples)), trial: make([]float64, len(samples)),
+	}
 	for k := range p.slopes {
 		p.slopes[k] = make([]float64, len(samples))
 	}

@@ -21,13 +21,25 @@ const (
 // What may be written, quantity by quantity.
 var (
 	celsius = quantity{noun: "a temperature", example: "63 °C", signed: true, decimals: 1, units: []scale{
-		{"°C", 1, 0}, {"C", 1, 0}, {"ºC", 1, 0}, {"℃", 1, 0}, {"° C", 1, 0},
-		{"°F", 5.0 / 9, -32}, {"F", 5.0 / 9, -32}, {"ºF", 5.0 / 9, -32}, {"℉", 5.0 / 9, -32}, {"° F", 5.0 / 9, -32},
+		{"°C", 1, 0},
+		{"C", 1, 0},
+		{"ºC", 1, 0},
+		{"℃", 1, 0},
+		{"° C", 1, 0},
+		{"°F", 5.0 / 9, -32},
+		{"F", 5.0 / 9, -32},
+		{"ºF", 5.0 / 9, -32},
+		{"℉", 5.0 / 9, -32},
+		{"° F", 5.0 / 9, -32},
 	}}
 	kelvin = quantity{noun: "a temperature difference", example: "1 K", signed: true, decimals: 2, units: []scale{{"K", 1, 0}}}
 	litres = quantity{noun: "a volume", example: "26 L", decimals: 1, units: []scale{
-		{"L", 1, 0}, {"l", 1, 0}, {"mL", 1e-3, 0}, {"ml", 1e-3, 0},
-		{"US gal", litresPerUSGallon, 0}, {"imp gal", litresPerImperialGallon, 0},
+		{"L", 1, 0},
+		{"l", 1, 0},
+		{"mL", 1e-3, 0},
+		{"ml", 1e-3, 0},
+		{"US gal", litresPerUSGallon, 0},
+		{"imp gal", litresPerImperialGallon, 0},
 	}}
 	kilograms = quantity{noun: "a mass", example: "4.6 kg", decimals: 2, units: []scale{
 		{"kg", 1, 0}, {"g", 1e-3, 0}, {"lb", kilogramsPerPound, 0}, {"oz", kilogramsPerOunce, 0},
@@ -38,8 +50,13 @@ var (
 	amperes   = quantity{noun: "a current", example: "16 A", decimals: 1, units: []scale{{"A", 1, 0}}}
 	ratio     = quantity{noun: "a share", example: "30 %", signed: true, decimals: 1, units: []scale{{"%", 1e-2, 0}}}
 	rampSpeed = quantity{noun: "a rate of temperature change", example: "1 K/min", signed: true, decimals: 2, units: []scale{
-		{"K/min", 1.0 / secondsPerMinute, 0}, {"°C/min", 1.0 / secondsPerMinute, 0}, {"C/min", 1.0 / secondsPerMinute, 0},
-		{"K/h", 1.0 / secondsPerHour, 0}, {"°C/h", 1.0 / secondsPerHour, 0}, {"C/h", 1.0 / secondsPerHour, 0}, {"K/s", 1, 0},
+		{"K/min", 1.0 / secondsPerMinute, 0},
+		{"°C/min", 1.0 / secondsPerMinute, 0},
+		{"C/min", 1.0 / secondsPerMinute, 0},
+		{"K/h", 1.0 / secondsPerHour, 0},
+		{"°C/h", 1.0 / secondsPerHour, 0},
+		{"C/h", 1.0 / secondsPerHour, 0},
+		{"K/s", 1, 0},
 	}}
 	heatCapacity   = quantity{noun: "a heat capacity", example: "4.1 kJ/K", decimals: 0, units: []scale{{"J/K", 1, 0}, {"kJ/K", 1000, 0}}}
 	heatTransfer   = quantity{noun: "a heat transfer", example: "7 W/K", decimals: 2, units: []scale{{"W/K", 1, 0}}}

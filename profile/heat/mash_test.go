@@ -51,8 +51,10 @@ func TestInitialHeatOfMurphyAndSonsExample(t *testing.T) {
 	near(t, "with slaking", float64(got), 65.96, 0.005)
 
 	// The same page in °F: malt 80, liquor 156, correction 4.
-	fahrenheit := Mash{Water: ofWater(2.68), Grain: 1, GrainTemperature: fromF(80), Moisture: 0.02,
-		Slaking: unit.JoulesPerKilogram(4 / 1.8 * (2.68 + 0.39) * WaterHeat)}
+	fahrenheit := Mash{
+		Water: ofWater(2.68), Grain: 1, GrainTemperature: fromF(80), Moisture: 0.02,
+		Slaking: unit.JoulesPerKilogram(4 / 1.8 * (2.68 + 0.39) * WaterHeat),
+	}
 	got, _ = Mixed(fahrenheit, fromF(156))
 	near(t, "°F at 2.68", toF(got), 150.35, 0.006)
 	fahrenheit.Water, fahrenheit.Slaking = ofWater(2.5), unit.JoulesPerKilogram(4/1.8*(2.5+0.39)*WaterHeat)
@@ -67,9 +69,12 @@ func toF(c unit.Celsius) float64   { return float64(c)*1.8 + 32 }
 // rows of 0.40 are the same rule with the catalogue's specific heat.
 func TestStrikeMatchesThePublishedInfusionRule(t *testing.T) {
 	for _, row := range []struct{ relative, grain, target, thickness, strike float64 }{
-		{0.41, 20, 66, 2.5, 73.544}, {0.40, 20, 66, 2.5, 73.360},
-		{0.41, 20, 65, 3, 71.150}, {0.40, 20, 65, 3, 71.000},
-		{0.41, 18, 52, 4, 55.485}, {0.40, 18, 52, 4, 55.400},
+		{0.41, 20, 66, 2.5, 73.544},
+		{0.40, 20, 66, 2.5, 73.360},
+		{0.41, 20, 65, 3, 71.150},
+		{0.40, 20, 65, 3, 71.000},
+		{0.41, 18, 52, 4, 55.485},
+		{0.40, 18, 52, 4, 55.400},
 	} {
 		m := Mash{Water: ofWater(row.thickness), Grain: 1, GrainTemperature: unit.Celsius(row.grain), Moisture: moistureFor(t, row.relative)}
 		s, err := Strike(m, unit.Celsius(row.target))
@@ -89,8 +94,10 @@ func TestStrikeMatchesThePublishedExamplesInFahrenheit(t *testing.T) {
 	for _, row := range []struct{ grain, target, thickness, strike float64 }{
 		{68, 152, 1.25, 165.44}, {65, 130, 1, 143},
 	} {
-		m := Mash{Water: ofWater(row.thickness * poundsPerQuart), Grain: 1, GrainTemperature: fromF(row.grain),
-			Moisture: moistureFor(t, 0.2*poundsPerQuart)}
+		m := Mash{
+			Water: ofWater(row.thickness * poundsPerQuart), Grain: 1, GrainTemperature: fromF(row.grain),
+			Moisture: moistureFor(t, 0.2*poundsPerQuart),
+		}
 		s, err := Strike(m, fromF(row.target))
 		if err != nil {
 			t.Fatal(err)

@@ -93,8 +93,10 @@ func (d *day) capacity() unit.JoulesPerKelvin {
 
 // begin opens a step at the present moment.
 func (d *day) begin(index int, s profile.Step) Step {
-	return Step{Index: index, Kind: s.Kind, Name: s.Name, Target: s.Target, HasTarget: s.Kind != profile.Lift,
-		From: d.temperature, Ends: s.Target, Start: d.now, Hold: s.For, Additions: s.Additions}
+	return Step{
+		Index: index, Kind: s.Kind, Name: s.Name, Target: s.Target, HasTarget: s.Kind != profile.Lift,
+		From: d.temperature, Ends: s.Target, Start: d.now, Hold: s.For, Additions: s.Additions,
+	}
 }
 
 // finish closes a step whose way to the target took way, and moves the clock.
@@ -123,8 +125,10 @@ func (d *day) strike(in profile.Step) bool {
 		d.refuse(1, "mash-in, and the profile has no grain", "write `grain: {mass: 4.6 kg, temperature: 18 °C}`, or take the step out")
 		return false
 	}
-	mash := heat.Mash{Water: d.water, Grain: g.Mass, GrainTemperature: g.Temperature, Moisture: g.Moisture,
-		Slaking: g.Slaking, Vessel: d.kettle.Vessel, Stirring: d.kettle.Stirring}
+	mash := heat.Mash{
+		Water: d.water, Grain: g.Mass, GrainTemperature: g.Temperature, Moisture: g.Moisture,
+		Slaking: g.Slaking, Vessel: d.kettle.Vessel, Stirring: d.kettle.Stirring,
+	}
 	terms, err := heat.Strike(mash, in.Target)
 	if err != nil {
 		d.refuse(0, err.Error(), "write the volume of water in the profile")

@@ -115,8 +115,10 @@ func written(p Plan) planJSON {
 	}
 	if p.HasStrike {
 		s := p.Strike
-		out.Strike = &strikeJSON{rounded(s.Temperature, 3), rounded(p.Water, 3), rounded(s.Target, 3), rounded(s.Grain, 3),
-			rounded(s.Vessel, 3), rounded(s.Slaking, 3), rounded(s.Stirring, 3)}
+		out.Strike = &strikeJSON{
+			rounded(s.Temperature, 3), rounded(p.Water, 3), rounded(s.Target, 3), rounded(s.Grain, 3),
+			rounded(s.Vessel, 3), rounded(s.Slaking, 3), rounded(s.Stirring, 3),
+		}
 	}
 	if p.Finish > 0 && !out.Refused {
 		finish := seconds(p.Finish)

@@ -30,78 +30,144 @@ var mistakes = []struct {
 	step    int
 	line    int
 }{
-	{"a target beyond the element", func(p *profile.Profile, k *Kettle) { k.Power, k.Loss, k.Voltage = 600, 11, 0 },
-		"entry 4, mash-out, cannot reach 77.0 °C: at full power this kettle comes to rest at 72.5 °C", "well below 72.5 °C", true, 4, 8},
-	{"strike water beyond the element", func(p *profile.Profile, k *Kettle) { k.Power, k.Loss = 300, 12 },
-		"the strike water cannot reach 45.8 °C: at full power this kettle comes to rest at 43.0 °C", "stronger element", true, 0, 0},
+	{
+		"a target beyond the element", func(p *profile.Profile, k *Kettle) { k.Power, k.Loss, k.Voltage = 600, 11, 0 },
+		"entry 4, mash-out, cannot reach 77.0 °C: at full power this kettle comes to rest at 72.5 °C", "well below 72.5 °C", true, 4, 8,
+	},
+	{
+		"strike water beyond the element", func(p *profile.Profile, k *Kettle) { k.Power, k.Loss = 300, 12 },
+		"the strike water cannot reach 45.8 °C: at full power this kettle comes to rest at 43.0 °C", "stronger element", true, 0, 0,
+	},
 	{"strike water beyond boiling", func(p *profile.Profile, _ *Kettle) {
 		p.Water, p.Grain.Mass, p.Steps[0].Target, p.Steps[1].Target, p.Steps[2].Target = 15, 14, 76, 77, 77
 	}, "at this altitude water boils at 98.8 °C", "more water or less grain", true, 1, 5},
-	{"a boil beyond the element", func(_ *profile.Profile, k *Kettle) { k.Power = 1100 },
-		"entry 6, boil, cannot reach 98.8 °C", "stronger element", true, 6, 10},
-	{"a boil-off beyond the element", func(p *profile.Profile, _ *Kettle) { p.Steps[5].BoilOff = 5.0 / 3600 },
-		"boiling off 5.0 L/h takes 3.7 kW, more than the element's 3.0 kW", "at full power it boils off 3.9 L/h", false, 6, 10},
-	{"a boil-off that only simmers", func(p *profile.Profile, _ *Kettle) { p.Steps[5].BoilOff = 0.5 / 3600 },
-		"less than the open surface loses without boiling", "higher `boil_off`", false, 6, 10},
-	{"a break that 60 % cannot pass", func(_ *profile.Profile, k *Kettle) { k.Power = 2000 },
-		"would not carry the open kettle through the hot break", "full power", false, 6, 10},
-	{"a ramp that is too steep", func(p *profile.Profile, _ *Kettle) { p.Steps[1].Ramp = 2.0 / 60 },
-		"may rise by 2.00 °C a minute, but the element manages 1.34 at its end, 1.37 on the whole", "instead of 10 min", false, 2, 6},
-	{"an element bare at the end of the boil", func(_ *profile.Profile, k *Kettle) { k.ElementCoveredAt = 18.5 },
-		"the end of the boil stands at 19.3 L, the lowest of the day, and the element is covered only from 18.5 L: heat would end at 19.5 L",
-		"fill at least 0.2 L more", true, 6, 10},
-	{"an element with little to spare", func(_ *profile.Profile, k *Kettle) { k.ElementCoveredAt = 17 },
-		"the element is covered only from 17.0 L: that is little to spare", "fill 0.7 L more", false, 6, 10},
-	{"a bare probe", func(_ *profile.Profile, k *Kettle) { k.ProbeCoveredAt = 19 },
-		"the probe is covered only from 19.0 L: heat would end", "fill at least", true, 6, 10},
-	{"a mash over the rim", func(_ *profile.Profile, k *Kettle) { k.Capacity = 29 },
-		"the mash before the lift takes 29.7 L hot, and the kettle holds 29.0 L", "take 0.7 L less water", true, 5, 9},
-	{"no room for foam", func(p *profile.Profile, k *Kettle) { k.Capacity, k.Retention = 30, 0 },
-		"leaves 2.9 L free under the rim", "stand by", false, 6, 10},
-	{"a fuse too small", func(_ *profile.Profile, k *Kettle) { k.Fuse = 13 },
-		"the element draws 13.0 A, 100 % of the 13 A fuse", "does not make an element fit a smaller circuit. Local code decides", true, 0, 0},
-	{"a fuse well used", func(_ *profile.Profile, _ *Kettle) {},
-		"the element draws 13.0 A, 82 % of the 16 A fuse", "licensed electrician", false, 0, 0},
-	{"a probe blind in the boil", func(_ *profile.Profile, k *Kettle) { k.Probe = Return },
-		"blind in the boil", "`in_boil: yes`", true, 6, 10},
-	{"a return without a pump", func(_ *profile.Profile, k *Kettle) { k.Probe, k.Pump = Return, false },
-		"the rig has no pump", "move the probe", true, 0, 0},
-	{"a probe lifted with the grain", func(_ *profile.Profile, k *Kettle) { k.Probe = Bed },
-		"leaves the wort with the lift", "put it into the wort", false, 5, 9},
-	{"a loosened limit", func(_ *profile.Profile, k *Kettle) { k.OverTemperature = 103 },
-		"the over-temperature limit of 103.0 °C is looser than 102.8 °C", "write at most 102.8 °C", true, 0, 0},
-	{"a limit that cuts a healthy boil", func(_ *profile.Profile, k *Kettle) { k.OverTemperature = 101 },
-		"a healthy boil may be cut off", "write 102.8 °C", false, 6, 10},
-	{"a limit below a target", func(_ *profile.Profile, k *Kettle) { k.OverTemperature = 76 },
-		"mash-out at 77.0 °C lies at or above the over-temperature limit of 76.0 °C", "raise the limit", true, 4, 8},
-	{"a chill below the tap", func(p *profile.Profile, k *Kettle) { p.Steps[6].Target, k.Tap = 10, 17 },
-		"it will end near 19.0 °C", "finish in the fridge", false, 7, 15},
-	{"a rest below the one before", func(p *profile.Profile, _ *Kettle) { p.Steps[2].Target = 60 },
-		"rest at 60.0 °C lies 3.0 °C below what comes before it: with the lid on the kettle takes 20 min", "stir in about 1.8 L of water at 12 °C", false, 3, 7},
-	{"a rest below the room", func(p *profile.Profile, _ *Kettle) { p.Steps[2].Target = 15 },
-		"lies below the room's 18.0 °C", "above the room's temperature", true, 3, 7},
-	{"grain that drinks all", func(p *profile.Profile, k *Kettle) { k.Retention = 6 },
-		"nothing is left after the lift", "more water", true, 5, 9},
-	{"grain in the boil", func(p *profile.Profile, _ *Kettle) {
-		p.Steps = append(append([]profile.Step{}, p.Steps[:4]...), p.Steps[5:]...)
+	{
+		"a boil beyond the element", func(_ *profile.Profile, k *Kettle) { k.Power = 1100 },
+		"entry 6, boil, cannot reach 98.8 °C", "stronger element", true, 6, 10,
 	},
-		"the grain is still in the kettle", "write `- lift`", true, 5, 10},
-	{"a slow heat-up", func(_ *profile.Profile, k *Kettle) { k.Power, k.Loss = 900, 10 },
-		"takes 2 h", "stronger element", false, 6, 10},
-	{"a target that is no number", func(p *profile.Profile, _ *Kettle) { p.Steps[2].Target = unit.Celsius(math.NaN()) },
-		"the kettle cannot cool to it", "choose a target", true, 3, 7},
-	{"a mash-in without grain", func(p *profile.Profile, _ *Kettle) { p.Grain.Mass = 0 },
-		"mash-in, and the profile has no grain", "take the step out", true, 1, 5},
-	{"a mash-in that is not the first", func(p *profile.Profile, _ *Kettle) { p.Steps[0], p.Steps[1] = p.Steps[1], p.Steps[0] },
-		"mash-in is entry 2", "make it the first entry", true, 2, 5},
-	{"a strike in the file", func(p *profile.Profile, _ *Kettle) { p.Steps[3].Kind = profile.Strike },
-		"entry 4 is a strike, which cannot stand in a profile", "take it out", true, 4, 8},
-	{"a strike colder than the tap", func(p *profile.Profile, k *Kettle) { k.Tap = 50 },
-		"the strike water would be 45.8 °C, colder than the tap's 50.0 °C", "cool the water", false, 0, 0},
-	{"a site on fire", func(_ *profile.Profile, k *Kettle) { k.Room = 70 },
-		"a site temperature of 70.0 °C is out of range", "room and tap", true, 0, 0},
-	{"no steps", func(p *profile.Profile, _ *Kettle) { p.Steps = nil },
-		"the profile has no steps", "at least one rest", true, 0, 0},
+	{
+		"a boil-off beyond the element", func(p *profile.Profile, _ *Kettle) { p.Steps[5].BoilOff = 5.0 / 3600 },
+		"boiling off 5.0 L/h takes 3.7 kW, more than the element's 3.0 kW", "at full power it boils off 3.9 L/h", false, 6, 10,
+	},
+	{
+		"a boil-off that only simmers", func(p *profile.Profile, _ *Kettle) { p.Steps[5].BoilOff = 0.5 / 3600 },
+		"less than the open surface loses without boiling", "higher `boil_off`", false, 6, 10,
+	},
+	{
+		"a break that 60 % cannot pass", func(_ *profile.Profile, k *Kettle) { k.Power = 2000 },
+		"would not carry the open kettle through the hot break", "full power", false, 6, 10,
+	},
+	{
+		"a ramp that is too steep", func(p *profile.Profile, _ *Kettle) { p.Steps[1].Ramp = 2.0 / 60 },
+		"may rise by 2.00 °C a minute, but the element manages 1.34 at its end, 1.37 on the whole", "instead of 10 min", false, 2, 6,
+	},
+	{
+		"an element bare at the end of the boil", func(_ *profile.Profile, k *Kettle) { k.ElementCoveredAt = 18.5 },
+		"the end of the boil stands at 19.3 L, the lowest of the day, and the element is covered only from 18.5 L: heat would end at 19.5 L",
+		"fill at least 0.2 L more", true, 6, 10,
+	},
+	{
+		"an element with little to spare", func(_ *profile.Profile, k *Kettle) { k.ElementCoveredAt = 17 },
+		"the element is covered only from 17.0 L: that is little to spare", "fill 0.7 L more", false, 6, 10,
+	},
+	{
+		"a bare probe", func(_ *profile.Profile, k *Kettle) { k.ProbeCoveredAt = 19 },
+		"the probe is covered only from 19.0 L: heat would end", "fill at least", true, 6, 10,
+	},
+	{
+		"a mash over the rim", func(_ *profile.Profile, k *Kettle) { k.Capacity = 29 },
+		"the mash before the lift takes 29.7 L hot, and the kettle holds 29.0 L", "take 0.7 L less water", true, 5, 9,
+	},
+	{
+		"no room for foam", func(p *profile.Profile, k *Kettle) { k.Capacity, k.Retention = 30, 0 },
+		"leaves 2.9 L free under the rim", "stand by", false, 6, 10,
+	},
+	{
+		"a fuse too small", func(_ *profile.Profile, k *Kettle) { k.Fuse = 13 },
+		"the element draws 13.0 A, 100 % of the 13 A fuse", "does not make an element fit a smaller circuit. Local code decides", true, 0, 0,
+	},
+	{
+		"a fuse well used", func(_ *profile.Profile, _ *Kettle) {},
+		"the element draws 13.0 A, 82 % of the 16 A fuse", "licensed electrician", false, 0, 0,
+	},
+	{
+		"a probe blind in the boil", func(_ *profile.Profile, k *Kettle) { k.Probe = Return },
+		"blind in the boil", "`in_boil: yes`", true, 6, 10,
+	},
+	{
+		"a return without a pump", func(_ *profile.Profile, k *Kettle) { k.Probe, k.Pump = Return, false },
+		"the rig has no pump", "move the probe", true, 0, 0,
+	},
+	{
+		"a probe lifted with the grain", func(_ *profile.Profile, k *Kettle) { k.Probe = Bed },
+		"leaves the wort with the lift", "put it into the wort", false, 5, 9,
+	},
+	{
+		"a loosened limit", func(_ *profile.Profile, k *Kettle) { k.OverTemperature = 103 },
+		"the over-temperature limit of 103.0 °C is looser than 102.8 °C", "write at most 102.8 °C", true, 0, 0,
+	},
+	{
+		"a limit that cuts a healthy boil", func(_ *profile.Profile, k *Kettle) { k.OverTemperature = 101 },
+		"a healthy boil may be cut off", "write 102.8 °C", false, 6, 10,
+	},
+	{
+		"a limit below a target", func(_ *profile.Profile, k *Kettle) { k.OverTemperature = 76 },
+		"mash-out at 77.0 °C lies at or above the over-temperature limit of 76.0 °C", "raise the limit", true, 4, 8,
+	},
+	{
+		"a chill below the tap", func(p *profile.Profile, k *Kettle) { p.Steps[6].Target, k.Tap = 10, 17 },
+		"it will end near 19.0 °C", "finish in the fridge", false, 7, 15,
+	},
+	{
+		"a rest below the one before", func(p *profile.Profile, _ *Kettle) { p.Steps[2].Target = 60 },
+		"rest at 60.0 °C lies 3.0 °C below what comes before it: with the lid on the kettle takes 20 min", "stir in about 1.8 L of water at 12 °C", false, 3, 7,
+	},
+	{
+		"a rest below the room", func(p *profile.Profile, _ *Kettle) { p.Steps[2].Target = 15 },
+		"lies below the room's 18.0 °C", "above the room's temperature", true, 3, 7,
+	},
+	{
+		"grain that drinks all", func(p *profile.Profile, k *Kettle) { k.Retention = 6 },
+		"nothing is left after the lift", "more water", true, 5, 9,
+	},
+	{
+		"grain in the boil", func(p *profile.Profile, _ *Kettle) {
+			p.Steps = append(append([]profile.Step{}, p.Steps[:4]...), p.Steps[5:]...)
+		},
+		"the grain is still in the kettle", "write `- lift`", true, 5, 10,
+	},
+	{
+		"a slow heat-up", func(_ *profile.Profile, k *Kettle) { k.Power, k.Loss = 900, 10 },
+		"takes 2 h", "stronger element", false, 6, 10,
+	},
+	{
+		"a target that is no number", func(p *profile.Profile, _ *Kettle) { p.Steps[2].Target = unit.Celsius(math.NaN()) },
+		"the kettle cannot cool to it", "choose a target", true, 3, 7,
+	},
+	{
+		"a mash-in without grain", func(p *profile.Profile, _ *Kettle) { p.Grain.Mass = 0 },
+		"mash-in, and the profile has no grain", "take the step out", true, 1, 5,
+	},
+	{
+		"a mash-in that is not the first", func(p *profile.Profile, _ *Kettle) { p.Steps[0], p.Steps[1] = p.Steps[1], p.Steps[0] },
+		"mash-in is entry 2", "make it the first entry", true, 2, 5,
+	},
+	{
+		"a strike in the file", func(p *profile.Profile, _ *Kettle) { p.Steps[3].Kind = profile.Strike },
+		"entry 4 is a strike, which cannot stand in a profile", "take it out", true, 4, 8,
+	},
+	{
+		"a strike colder than the tap", func(p *profile.Profile, k *Kettle) { k.Tap = 50 },
+		"the strike water would be 45.8 °C, colder than the tap's 50.0 °C", "cool the water", false, 0, 0,
+	},
+	{
+		"a site on fire", func(_ *profile.Profile, k *Kettle) { k.Room = 70 },
+		"a site temperature of 70.0 °C is out of range", "room and tap", true, 0, 0,
+	},
+	{
+		"no steps", func(p *profile.Profile, _ *Kettle) { p.Steps = nil },
+		"the profile has no steps", "at least one rest", true, 0, 0,
+	},
 	{"no power", func(_ *profile.Profile, k *Kettle) { k.Power = 0 }, "the element's power is missing", "write it", true, 0, 0},
 	{"no water", func(p *profile.Profile, _ *Kettle) { p.Water = 0 }, "the profile's water is missing", "write it", true, 0, 0},
 }

@@ -30,15 +30,19 @@ func randomDay(r *rand.Rand) (profile.Profile, Kettle) {
 	span := func(low, high float64) float64 { return low + r.Float64()*(high-low) }
 	p := profile.Profile{Name: strings.Repeat("long name ", r.IntN(12)), Water: unit.Litres(span(-2, 90))}
 	if r.IntN(4) > 0 {
-		p.Grain = profile.Grain{Mass: unit.Kilograms(span(0.2, 15)), Temperature: unit.Celsius(span(-5, 35)),
-			Moisture: unit.Ratio(span(0, 0.15)), Slaking: unit.JoulesPerKilogram(span(0, 30000))}
+		p.Grain = profile.Grain{
+			Mass: unit.Kilograms(span(0.2, 15)), Temperature: unit.Celsius(span(-5, 35)),
+			Moisture: unit.Ratio(span(0, 0.15)), Slaking: unit.JoulesPerKilogram(span(0, 30000)),
+		}
 		p.Steps = append(p.Steps, profile.Step{Kind: profile.MashIn, Target: unit.Celsius(span(30, 75)), For: 10 * time.Minute})
 	}
 	for range 1 + r.IntN(6) {
-		p.Steps = append(p.Steps, profile.Step{Kind: profile.Kind(1 + r.IntN(7)), Target: unit.Celsius(span(0, 110)),
+		p.Steps = append(p.Steps, profile.Step{
+			Kind: profile.Kind(1 + r.IntN(7)), Target: unit.Celsius(span(0, 110)),
 			For: time.Duration(span(0, 120)) * time.Minute, Ramp: unit.KelvinPerSecond(span(-0.02, 0.05)),
 			BoilOff: unit.LitresPerSecond(span(-0.001, 0.002)), Line: r.IntN(30),
-			Additions: []profile.Addition{{Left: time.Duration(span(0, 90)) * time.Minute, Add: "an addition"}}})
+			Additions: []profile.Addition{{Left: time.Duration(span(0, 90)) * time.Minute, Add: "an addition"}},
+		})
 	}
 	if r.IntN(4) > 0 { // most days in the order of the trade, so that they can be run
 		slices.SortFunc(p.Steps, func(a, b profile.Step) int {
@@ -48,12 +52,14 @@ func randomDay(r *rand.Rand) (profile.Profile, Kettle) {
 	for i := range p.Steps {
 		p.Steps[i].Ramp, p.Steps[i].BoilOff = max(0, p.Steps[i].Ramp), max(0, p.Steps[i].BoilOff)
 	}
-	return p, Kettle{Capacity: unit.Litres(span(40, 150)), Diameter: unit.Metres(span(-0.02, 0.6)), ElementCoveredAt: unit.Litres(span(0, 10)),
+	return p, Kettle{
+		Capacity: unit.Litres(span(40, 150)), Diameter: unit.Metres(span(-0.02, 0.6)), ElementCoveredAt: unit.Litres(span(0, 10)),
 		Vessel: unit.JoulesPerKelvin(span(0, 9000)), Loss: unit.WattsPerKelvin(span(-0.5, 12)), Power: unit.Watts(span(-100, 6000)),
 		Relay: RelayKind(r.IntN(2)), Pump: r.IntN(2) > 0, InBoil: r.IntN(2) > 0, Probe: Place(r.IntN(3)), ProbeCoveredAt: unit.Litres(span(0, 10)),
 		Voltage: unit.Volts(span(-50, 250)), Fuse: unit.Amperes(span(-9, 40)), Altitude: unit.Metres(span(-200, 5000)),
 		Room: unit.Celsius(span(-10, 45)), Tap: unit.Celsius(span(1, 40)), Retention: unit.LitresPerKilogram(span(0, 2)),
-		Stirring: unit.Kelvin(span(0, 2)), OverTemperature: unit.Celsius(float64(r.IntN(3)/2) * span(60, 105))}
+		Stirring: unit.Kelvin(span(0, 2)), OverTemperature: unit.Celsius(float64(r.IntN(3)/2) * span(60, 105)),
+	}
 }
 
 func TestEveryPlanIsReadableAndKeepsItsClock(t *testing.T) {

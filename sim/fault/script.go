@@ -43,10 +43,12 @@ const (
 	kinds
 )
 
-var names = [kinds]string{"", "probe-open", "probe-stuck", "probe-offset", "probe-drift", "probe-noise",
+var names = [kinds]string{
+	"", "probe-open", "probe-stuck", "probe-offset", "probe-drift", "probe-noise",
 	"probe-spike", "probe-power-on", "probe-crc", "probe-shorted", "probe-out", "relay-welded", "relay-open",
 	"element-half", "element-dry", "pump-stopped", "low-volume", "drained", "lid-off", "cold-water",
-	"supply-sag", "power-cut", "clock-step", "storage-full", "storage-error", "tick-late"}
+	"supply-sag", "power-cut", "clock-step", "storage-full", "storage-error", "tick-late",
+}
 
 // String is the word used in files.
 func (k Kind) String() string {

@@ -68,8 +68,10 @@ func TestTheKettlesSpreadOverTheDomain(t *testing.T) {
 		figures["noise"] = append(figures["noise"], float64(k.Plant.Probe.Noise))
 		figures["ratio"] = append(figures["ratio"], water/float64(k.Load.Grain))
 	}
-	domain := map[string][2]float64{"water": {10, 100}, "power": {1000, 6000}, "density": {30, 120},
-		"turnover": {90, 300}, "noise": {0, 0.05}, "ratio": {4, 6.5}}
+	domain := map[string][2]float64{
+		"water": {10, 100}, "power": {1000, 6000}, "density": {30, 120},
+		"turnover": {90, 300}, "noise": {0, 0.05}, "ratio": {4, 6.5},
+	}
 	for what, values := range figures {
 		lo, width := domain[what][0], (domain[what][1]-domain[what][0])/4
 		var parts [4]int

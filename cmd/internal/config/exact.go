@@ -49,12 +49,13 @@ func shortest[T ~float64](value T, parse func(string) (T, error), word string) (
 
 func temperature(v unit.Celsius) string { return exact(v, unit.ParseCelsius, "°C", "°F") }
 func difference(v unit.Kelvin) string   { return exact(v, unit.ParseKelvin, "K") }
-func volume(v unit.Litres) string       { return exact(v, unit.ParseLitres, "L", "US gal", "imp gal") }
-func mass(v unit.Kilograms) string      { return exact(v, unit.ParseKilograms, "kg", "g", "lb", "oz") }
-func watts(v unit.Watts) string         { return exact(v, unit.ParseWatts, "W", "kW") }
-func volts(v unit.Volts) string         { return exact(v, unit.ParseVolts, "V") }
-func height(v unit.Metres) string       { return exact(v, unit.ParseMetres, "m", "cm", "mm") }
-func share(v unit.Ratio) string         { return exact(v, unit.ParseRatio, "%") }
+func volume(v unit.Litres) string { return exact(v, unit.ParseLitres, "L", "US gal", "imp gal") }
+
+func mass(v unit.Kilograms) string { return exact(v, unit.ParseKilograms, "kg", "g", "lb", "oz") }
+func watts(v unit.Watts) string    { return exact(v, unit.ParseWatts, "W", "kW") }
+func volts(v unit.Volts) string    { return exact(v, unit.ParseVolts, "V") }
+func height(v unit.Metres) string  { return exact(v, unit.ParseMetres, "m", "cm", "mm") }
+func share(v unit.Ratio) string    { return exact(v, unit.ParseRatio, "%") }
 func flow(v unit.LitresPerSecond) string {
 	return exact(v, unit.ParseLitresPerSecond, "L/min", "L/h")
 }
@@ -62,12 +63,15 @@ func vapour(v unit.WattsPerPascal) string { return exact(v, unit.ParseWattsPerPa
 func transfer(v unit.WattsPerKelvin) string {
 	return exact(v, unit.ParseWattsPerKelvin, "W/K")
 }
+
 func heatCapacity(v unit.JoulesPerKelvin) string {
 	return exact(v, unit.ParseJoulesPerKelvin, "J/K", "kJ/K")
 }
+
 func wetting(v unit.JoulesPerKilogram) string {
 	return exact(v, unit.ParseJoulesPerKilogram, "kJ/kg", "J/kg")
 }
+
 func retention(v unit.LitresPerKilogram) string {
 	return exact(v, unit.ParseLitresPerKilogram, "L/kg")
 }

@@ -21,8 +21,10 @@ var (
 // zero value, which has no element.
 func ParseRig(name string, text []byte) (Rig, []strict.Fault) {
 	doc := strict.Parse(name, text)
-	m := doc.Map(strict.Keys{"rig", "kettle", "element", "pump", "probe", "supply", "site", "bag",
-		"limits", "tuning", "contactor", "inputs", "signals"})
+	m := doc.Map(strict.Keys{
+		"rig", "kettle", "element", "pump", "probe", "supply", "site", "bag",
+		"limits", "tuning", "contactor", "inputs", "signals",
+	})
 	r := Rig{
 		Name:   m.Text("rig", strict.Required, strict.Example("Yard kettle")),
 		Tuning: m.Text("tuning", strict.MaxRunes(200), strict.Example("yard-kettle.tuning.yaml")),

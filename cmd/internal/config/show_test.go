@@ -105,10 +105,14 @@ func TestAShownPlantReadsBackWithEveryFigureInItsPlace(t *testing.T) {
 	between := func(lo, hi float64) float64 { return lo + (hi-lo)*random.Float64() }
 	for range 200 {
 		want := sim.DefaultsFor(unit.Watts(between(200, 15e3)), unit.Litres(between(5, 300)))
-		want.Circulation = sim.Circulation{Flow: unit.LitresPerSecond(between(0, 2)), BedTransfer: unit.WattsPerKelvin(between(1, 2e4)),
-			OutsideBed: unit.Ratio(between(0.05, 0.95)), Delay: time.Duration(between(1e9, 120e9)), PipeLoss: unit.WattsPerKelvin(between(0, 100))}
-		want.Probe = sim.Probe{Place: sim.Bed, Lag: time.Duration(between(0, 300e9)), Noise: unit.Kelvin(between(0, 5)), Step: unit.Kelvin(between(0, 5)),
-			Offset: unit.Kelvin(between(-20, 20)), Conversion: time.Duration(between(0, 10e9))}
+		want.Circulation = sim.Circulation{
+			Flow: unit.LitresPerSecond(between(0, 2)), BedTransfer: unit.WattsPerKelvin(between(1, 2e4)),
+			OutsideBed: unit.Ratio(between(0.05, 0.95)), Delay: time.Duration(between(1e9, 120e9)), PipeLoss: unit.WattsPerKelvin(between(0, 100)),
+		}
+		want.Probe = sim.Probe{
+			Place: sim.Bed, Lag: time.Duration(between(0, 300e9)), Noise: unit.Kelvin(between(0, 5)), Step: unit.Kelvin(between(0, 5)),
+			Offset: unit.Kelvin(between(-20, 20)), Conversion: time.Duration(between(0, 10e9)),
+		}
 		want.Supply = sim.Supply{Nominal: unit.Volts(between(50, 500)), Actual: unit.Volts(between(0, 600))}
 		want.Water = sim.Water{Error: unit.Ratio(between(-0.9, 2)), Temperature: unit.Celsius(between(0, 95))}
 		want.Grain = sim.Grain{Error: unit.Ratio(between(-0.9, 2)), Slaking: unit.JoulesPerKilogram(between(0, 1e5)), Retention: unit.LitresPerKilogram(between(0, 3))}

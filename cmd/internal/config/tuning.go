@@ -32,9 +32,11 @@ func (t Tuning) Lag() time.Duration { return t.Element + t.Probe + t.Delay }
 
 // TuningOf writes down an identified model.
 func TuningOf(name string, water unit.Litres, m observer.Model, noise, residual unit.Kelvin, doubt float64) Tuning {
-	return Tuning{Name: name, Power: m.Power, Water: water, Capacity: m.Capacity(), Loss: m.Loss, Element: m.Element, Probe: m.Probe,
+	return Tuning{
+		Name: name, Power: m.Power, Water: water, Capacity: m.Capacity(), Loss: m.Loss, Element: m.Element, Probe: m.Probe,
 		Delay: m.Delay, Mixing: time.Duration(float64(m.Mash) / float64(m.Exchange) * float64(time.Second)),
-		Share: unit.Ratio(m.Heated / m.Capacity()), Noise: noise, Residual: residual, Doubt: unit.Ratio(doubt)}
+		Share: unit.Ratio(m.Heated / m.Capacity()), Noise: noise, Residual: residual, Doubt: unit.Ratio(doubt),
+	}
 }
 
 // ParseTuning reads a tuning file, strictly.

@@ -20,8 +20,10 @@ func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Mi
 func brew() Day {
 	d := Day{Name: "Barley water", Simulated: true}
 	plan := func(index int, kind string, start, reached, end, from, target float64) {
-		d.Plan = append(d.Plan, Leg{Index: index, Kind: kind, Title: kind, Start: minutes(start), Reached: minutes(reached),
-			End: minutes(end), From: from, Target: target, Ends: math.NaN()})
+		d.Plan = append(d.Plan, Leg{
+			Index: index, Kind: kind, Title: kind, Start: minutes(start), Reached: minutes(reached),
+			End: minutes(end), From: from, Target: target, Ends: math.NaN(),
+		})
 	}
 	plan(0, "strike", 0, 22, 22, 12, 68)
 	plan(1, "mash-in", 24, 24, 64, 63, 63)

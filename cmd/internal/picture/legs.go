@@ -13,8 +13,10 @@ import (
 func LegsOf(p plan.Plan) []Leg {
 	legs := make([]Leg, 0, len(p.Steps))
 	for _, s := range p.Steps {
-		l := Leg{Index: s.Index, Kind: s.Kind.String(), Title: Title(s.Kind, s.Name), Start: s.Start, Reached: s.Reached, End: s.End,
-			From: float64(s.From), Target: math.NaN(), Ends: float64(s.Ends)}
+		l := Leg{
+			Index: s.Index, Kind: s.Kind.String(), Title: Title(s.Kind, s.Name), Start: s.Start, Reached: s.Reached, End: s.End,
+			From: float64(s.From), Target: math.NaN(), Ends: float64(s.Ends),
+		}
 		if s.HasTarget {
 			l.Target = float64(s.Target)
 		}

@@ -21,8 +21,10 @@ func TestPicturesAreWellFormedAndSayWhatTheyShow(t *testing.T) {
 			if !strings.HasPrefix(title, "Simulated. Barley water: ") {
 				t.Errorf("%s: title %q", name, title)
 			}
-			for _, want := range []string{"Simulated: no kettle was heated.", "The plan has 6 steps and ends at 3:24",
-				"Rest at ", "from 1:13 to 1:53, at its target by 1:23 (plan: 1:04 to 1:44)", "No heat from 1:10 to 1:13: heat cut.", "Moments marked: 6."} {
+			for _, want := range []string{
+				"Simulated: no kettle was heated.", "The plan has 6 steps and ends at 3:24",
+				"Rest at ", "from 1:13 to 1:53, at its target by 1:23 (plan: 1:04 to 1:44)", "No heat from 1:10 to 1:13: heat cut.", "Moments marked: 6.",
+			} {
 				if !strings.Contains(tale, want) {
 					t.Errorf("%s: the description lacks %q: %s", name, want, tale)
 				}
@@ -58,8 +60,10 @@ func TestNothingHostileGetsThrough(t *testing.T) {
 	}
 	d.Off[0].To, d.Off[0].Text = minutes(150), evil
 	fine := []string{"svg", "title", "desc", "style", "defs", "pattern", "path", "rect", "polygon", "text"}
-	known := []string{"xmlns", "class", "viewBox", "role", "aria-labelledby", "aria-describedby", "id", "width", "height",
-		"patternUnits", "d", "x", "y", "x1", "y1", "text-anchor", "points", "rx", "fill"}
+	known := []string{
+		"xmlns", "class", "viewBox", "role", "aria-labelledby", "aria-describedby", "id", "width", "height",
+		"patternUnits", "d", "x", "y", "x1", "y1", "text-anchor", "points", "rx", "fill",
+	}
 	for _, l := range looks() {
 		for name, svg := range pictures(t, d, l) {
 			for _, e := range parse(t, svg) {
@@ -264,10 +268,16 @@ func TestFahrenheitIsWrittenWhereItIsAskedFor(t *testing.T) {
 
 func TestADayWithNothingInItIsDrawn(t *testing.T) {
 	nan := math.NaN()
-	odd := []Day{{}, {Running: true}, {Points: []Point{{}}}, {Plan: []Leg{{}}}, {Marks: []Mark{{}}},
+	odd := []Day{
+		{},
+		{Running: true},
+		{Points: []Point{{}}},
+		{Plan: []Leg{{}}},
+		{Marks: []Mark{{}}},
 		{Points: []Point{{At: -time.Hour, Reading: nan, Estimate: nan, Target: nan, Duty: nan}, {Reading: math.Inf(1), Duty: -3}}},
 		{Off: []Span{{time.Hour, 0, ""}}, Plan: []Leg{Leg{Start: time.Hour, Target: nan, From: nan, Ends: nan}.Never()}},
-		{Points: []Point{{Reading: 1e300}, {At: 1, Reading: -1e300, Duty: 1e9}}, HasClock: true, Armed: -time.Hour}}
+		{Points: []Point{{Reading: 1e300}, {At: 1, Reading: -1e300, Duty: 1e9}}, HasClock: true, Armed: -time.Hour},
+	}
 	for i, d := range odd {
 		for _, l := range looks() {
 			for name, svg := range pictures(t, d, l) {

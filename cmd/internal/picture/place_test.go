@@ -22,8 +22,10 @@ func TestNamesNeverTouch(t *testing.T) {
 		var legs []Leg
 		at := time.Duration(0)
 		for i := range 2 + r.IntN(31) {
-			legs = append(legs, Leg{Index: i, Kind: kinds[r.IntN(len(kinds))], Title: kinds[r.IntN(len(kinds))] + ", the brewer's name"[:r.IntN(19)],
-				Start: at, Target: 100 * r.Float64()})
+			legs = append(legs, Leg{
+				Index: i, Kind: kinds[r.IntN(len(kinds))], Title: kinds[r.IntN(len(kinds))] + ", the brewer's name"[:r.IntN(19)],
+				Start: at, Target: 100 * r.Float64(),
+			})
 			at += time.Duration(r.IntN(90)) * time.Minute
 		}
 		f := frameOf(l, at+time.Hour)

@@ -49,8 +49,10 @@ type course struct {
 
 func newJudge(d plan.Plan, k Kettle) *judge {
 	seconds := int(d.Finish/time.Second) + 3600
-	return &judge{kettle: k, mash: make([]float32, 0, seconds), hot: make([]float32, 0, seconds),
-		steps: make([]course, 0, profile.MaxSteps+1)}
+	return &judge{
+		kettle: k, mash: make([]float32, 0, seconds), hot: make([]float32, 0, seconds),
+		steps: make([]course, 0, profile.MaxSteps+1),
+	}
 }
 
 // Watch notes the truth at the end of the last tick and what the core made of it.

@@ -36,8 +36,10 @@ func serve(t *testing.T, listener net.Listener, params sim.Params, moisture unit
 			return
 		}
 		fmt.Fprintln(conn, "{}")
-		plant := sim.New(params, sim.Load{Water: unit.Litres(load.Water), Grain: unit.Kilograms(load.Grain),
-			GrainTemperature: unit.Celsius(load.At), Moisture: moisture}, 1)
+		plant := sim.New(params, sim.Load{
+			Water: unit.Litres(load.Water), Grain: unit.Kilograms(load.Grain),
+			GrainTemperature: unit.Celsius(load.At), Moisture: moisture,
+		}, 1)
 		for want := 0; ; want++ {
 			var tick struct {
 				Tick        int

@@ -48,18 +48,24 @@ var ErrNoReading = errors.New("the probe gives no good reading: nothing can be t
 
 // Known is what the rig declares about kettle and test water.
 func (t *Trial) Known() tune.Known {
-	return tune.Known{Power: t.Rig.Element.Power, Load: heat.WaterCapacity(t.Water) + t.Rig.Kettle.Vessel,
-		Loss: t.Rig.Kettle.Loss, Room: t.Rig.Site.Room}
+	return tune.Known{
+		Power: t.Rig.Element.Power, Load: heat.WaterCapacity(t.Water) + t.Rig.Kettle.Vessel,
+		Loss: t.Rig.Kettle.Loss, Room: t.Rig.Site.Room,
+	}
 }
 
 // Go runs the test to its end. Every way out leaves the element off.
 func (t *Trial) Go() (Outcome, error) {
 	known := t.Known()
-	config := controller.Config{Power: known.Power, Loss: known.Loss, Vessel: t.Rig.Kettle.Vessel, LoadWater: known.Load,
+	config := controller.Config{
+		Power: known.Power, Loss: known.Loss, Vessel: t.Rig.Kettle.Vessel, LoadWater: known.Load,
 		HasPump: t.Rig.Pump.Present(), Boiling: t.Rig.Boiling(), Room: known.Room, Tap: t.Rig.Site.Tap,
-		Test: controller.DefaultTest(), Count: 1, Relay: modulate.SolidState}
-	t.loop = loop.Loop{Core: controller.Core{Config: config}, Pacer: t.Kettle, Probe: t.Kettle, Element: t.Kettle.Element(),
-		Orders: (*trialOrders)(t), Watchers: append([]loop.Watcher{t}, t.Watchers...), Limits: interlock.Limits{Boiling: config.Boiling}}
+		Test: controller.DefaultTest(), Count: 1, Relay: modulate.SolidState,
+	}
+	t.loop = loop.Loop{
+		Core: controller.Core{Config: config}, Pacer: t.Kettle, Probe: t.Kettle, Element: t.Kettle.Element(),
+		Orders: (*trialOrders)(t), Watchers: append([]loop.Watcher{t}, t.Watchers...), Limits: interlock.Limits{Boiling: config.Boiling},
+	}
 	if config.HasPump {
 		t.loop.Pump = t.Kettle.Pump()
 	}
@@ -95,9 +101,11 @@ func (t *Trial) over(f *loop.Frame) bool {
 	if d.Mode == controller.Idle {
 		if d.HasEstimate && t.started == 0 {
 			t.started = f.Tick.Now
-			t.loop.Limits = interlock.Limits{MashCeiling: d.Estimate.Plus(above), BoilCeiling: d.Estimate.Plus(above),
+			t.loop.Limits = interlock.Limits{
+				MashCeiling: d.Estimate.Plus(above), BoilCeiling: d.Estimate.Plus(above),
 				Rig: t.Rig.Limits.OverTemperature, Boiling: t.Rig.Boiling(), CoveredAt: t.Rig.Kettle.ElementCoveredAt,
-				ElementPower: t.Rig.Element.Power, OnLimit: time.Hour, ArmedFor: 2 * time.Hour}
+				ElementPower: t.Rig.Element.Power, OnLimit: time.Hour, ArmedFor: 2 * time.Hour,
+			}
 			t.command = controller.Command{Wish: controller.Start}
 		}
 		return f.Tick.Now >= time.Minute && t.started == 0

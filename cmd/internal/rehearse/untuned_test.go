@@ -18,9 +18,11 @@ import (
 func declared(k kettles.Kettle, relay plan.RelayKind) plan.Kettle {
 	d := k.Declared
 	place := map[sim.Place]plan.Place{sim.Outlet: plan.Outlet, sim.Return: plan.Return, sim.Bed: plan.Bed}[d.Place]
-	return plan.Kettle{Capacity: d.Capacity, Diameter: d.Diameter, ElementCoveredAt: d.ElementCovered, Vessel: d.Vessel,
+	return plan.Kettle{
+		Capacity: d.Capacity, Diameter: d.Diameter, ElementCoveredAt: d.ElementCovered, Vessel: d.Vessel,
 		Loss: d.Loss, Power: d.Power, Relay: relay, Pump: true, InBoil: true, Probe: place, ProbeCoveredAt: d.ProbeCovered,
-		Altitude: d.Altitude, Room: d.Room, Tap: d.Tap, Retention: d.Retention}
+		Altitude: d.Altitude, Room: d.Room, Tap: d.Tap, Retention: d.Retention,
+	}
 }
 
 // fourRests is one mash for any kettle: 44, 63, 71 and 77 °C.
@@ -28,9 +30,11 @@ func fourRests(k kettles.Kettle) profile.Profile {
 	rest := func(kind profile.Kind, t unit.Celsius, minutes int) profile.Step {
 		return profile.Step{Kind: kind, Target: t, For: time.Duration(minutes) * time.Minute, Floor: 1}
 	}
-	return profile.Profile{Name: "four rests", Water: k.Load.Water,
+	return profile.Profile{
+		Name: "four rests", Water: k.Load.Water,
 		Grain: profile.Grain{Mass: k.Load.Grain, Temperature: k.Load.GrainTemperature, Moisture: k.Load.Moisture, Slaking: k.Plant.Grain.Slaking},
-		Steps: []profile.Step{rest(profile.MashIn, 44, 10), rest(profile.Rest, 63, 25), rest(profile.Rest, 71, 20), rest(profile.MashOut, 77, 10)}}
+		Steps: []profile.Step{rest(profile.MashIn, 44, 10), rest(profile.Rest, 63, 25), rest(profile.Rest, 71, 20), rest(profile.MashOut, 77, 10)},
+	}
 }
 
 // rested is how the rests of one kettle went.
@@ -57,8 +61,10 @@ func runFourRests(t *testing.T, seed uint64, relay plan.RelayKind) rested {
 	if err != nil {
 		t.Fatalf("kettle %d: %v", seed, err)
 	}
-	out := rested{seed: seed, outcome: result.Outcome, switches: result.Switches, cuts: len(result.Cuts), trips: len(result.Trips),
-		operationsAnHour: float64(result.Switches) / result.Duration * 3600, duration: result.Duration}
+	out := rested{
+		seed: seed, outcome: result.Outcome, switches: result.Switches, cuts: len(result.Cuts), trips: len(result.Trips),
+		operationsAnHour: float64(result.Switches) / result.Duration * 3600, duration: result.Duration,
+	}
 	for i, s := range result.Steps {
 		if s.kind == profile.MashIn {
 			out.landing = r.witness.judge.at(r.witness.judge.steps[i].start) - s.target

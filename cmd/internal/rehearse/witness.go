@@ -46,9 +46,11 @@ func (w *Witness) Watch(f *loop.Frame) {
 // Result puts the verdicts together.
 func (w *Witness) Result() Result {
 	d := &w.last
-	out := Result{Outcome: d.Mode.String(), Reason: d.Reason.String(), Simulated: true, Duration: (w.now - w.armed).Seconds(),
+	out := Result{
+		Outcome: d.Mode.String(), Reason: d.Reason.String(), Simulated: true, Duration: (w.now - w.armed).Seconds(),
 		Energy: float64(w.Kettle.Energy()), Switches: w.Kettle.Switches(), Strike: Strike{Water: float64(w.Profile.Water)},
-		Steps: []Step{}, Trips: []Instant{}, Cuts: []Span{}, Alarms: []Alarm{}}
+		Steps: []Step{}, Trips: []Instant{}, Cuts: []Span{}, Alarms: []Alarm{},
+	}
 	switch {
 	case w.powerCut:
 		out.Outcome, out.Reason = controller.Held.String(), controller.PowerCut.String()

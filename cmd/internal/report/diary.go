@@ -120,8 +120,10 @@ func (d *Diary) begin(e controller.Event, f *loop.Frame) {
 	if i := int(e.Step) - 1; i >= 0 && i < len(d.Words.Profile.Steps) {
 		name = d.Words.Profile.Steps[i].Name
 	}
-	l := picture.Leg{Index: int(e.Step), Kind: s.Kind.String(), Title: picture.Title(s.Kind, name), Start: d.at, End: d.at,
-		From: figure(f.Tick.Reading.Value, f.Tick.Reading.Good()), Target: math.NaN(), Ends: math.NaN()}
+	l := picture.Leg{
+		Index: int(e.Step), Kind: s.Kind.String(), Title: picture.Title(s.Kind, name), Start: d.at, End: d.at,
+		From: figure(f.Tick.Reading.Value, f.Tick.Reading.Good()), Target: math.NaN(), Ends: math.NaN(),
+	}
 	l = l.Never()
 	if s.Kind != profile.Lift {
 		l.Target = float64(s.Target)
@@ -169,9 +171,11 @@ func (d *Diary) sample(f *loop.Frame) {
 	if f.Tick.Applied == unit.On {
 		d.on++
 	}
-	p := picture.Point{At: d.at, Reading: figure(f.Tick.Reading.Value, f.Tick.Reading.Good()),
+	p := picture.Point{
+		At: d.at, Reading: figure(f.Tick.Reading.Value, f.Tick.Reading.Good()),
 		Estimate: figure(f.Decision.Estimate, f.Decision.HasEstimate), Target: figure(f.Decision.Target, f.Decision.HasTarget),
-		Step: int(f.Decision.Index)}
+		Step: int(f.Decision.Index),
+	}
 	if n := len(d.points); n > 0 {
 		last := d.points[n-1]
 		changed := math.IsNaN(p.Reading) != math.IsNaN(last.Reading) || math.Abs(p.Reading-last.Reading) >= jump || p.Step != last.Step
@@ -236,9 +240,13 @@ func (d *Diary) markCut(rule interlock.Rule) {
 func (d *Diary) Day(p plan.Plan) picture.Day {
 	marks := d.marks
 	if d.missed > 0 {
-		marks = append(marks[:len(marks):len(marks)], picture.Mark{At: d.at, Kind: picture.Note,
-			Text: fmt.Sprintf("And %d moments more, which the record of the batch holds.", d.missed)})
+		marks = append(marks[:len(marks):len(marks)], picture.Mark{
+			At: d.at, Kind: picture.Note,
+			Text: fmt.Sprintf("And %d moments more, which the record of the batch holds.", d.missed),
+		})
 	}
-	return picture.Day{Name: strings.TrimSpace(p.Profile), Plan: picture.LegsOf(p), Went: d.went, Points: d.points, Marks: marks,
-		Needed: picture.NeededOf(p), Off: d.off, Now: d.at}
+	return picture.Day{
+		Name: strings.TrimSpace(p.Profile), Plan: picture.LegsOf(p), Went: d.went, Points: d.points, Marks: marks,
+		Needed: picture.NeededOf(p), Off: d.off, Now: d.at,
+	}
 }

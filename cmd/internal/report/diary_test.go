@@ -70,8 +70,10 @@ func TestEveryAdditionAndPromptIsMarked(t *testing.T) {
 		all = append(all, m.Kind.String()+" "+m.Text)
 	}
 	text := strings.Join(all, "\n")
-	for _, want := range []string{"addition Add now: 28 g bittering hops.", "addition Add now: finings.", "you The strike water stands",
-		"you The mash is done.", "you Take the lid off", "you Hang in the chiller", "note Finished"} {
+	for _, want := range []string{
+		"addition Add now: 28 g bittering hops.", "addition Add now: finings.", "you The strike water stands",
+		"you The mash is done.", "you Take the lid off", "you Hang in the chiller", "note Finished",
+	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("not marked: %q in\n%s", want, text)
 		}

@@ -80,9 +80,11 @@ func HTML(w io.Writer, r Report) error {
 }
 
 func pageOf(r Report) (page, error) {
-	p := page{Name: r.Plan.Profile, Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
+	p := page{
+		Name: r.Plan.Profile, Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
 		Troubles: troubles(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
-		Profile: r.Profile, Origins: r.Origins, Cautions: r.Plan.Cautions}
+		Profile: r.Profile, Origins: r.Origins, Cautions: r.Plan.Cautions,
+	}
 	if p.Name == "" {
 		p.Name = "A brew day without a name"
 	}

@@ -69,8 +69,10 @@ func rehearsed(t testing.TB, profileName, rigName, faults string, delay time.Dur
 	if err != nil {
 		t.Fatal(err)
 	}
-	return brewed{Report{Plan: d, Day: diary.Day(d), Result: result, Profile: string(text), Origins: []string{"Seed of chance: 1"}},
-		diary, float64(rig.Plant().Element.Power)}
+	return brewed{
+		Report{Plan: d, Day: diary.Day(d), Result: result, Profile: string(text), Origins: []string{"Seed of chance: 1"}},
+		diary, float64(rig.Plant().Element.Power),
+	}
 }
 
 // faulty welds the relay for a while and lets the probe read too low, so that
@@ -190,8 +192,10 @@ func TestThePageIsWellFormedAndEveryReferenceIsThere(t *testing.T) {
 			}
 		}
 		for _, e := range all {
-			for _, ref := range []string{e.attributes["aria-labelledby"], e.attributes["aria-describedby"],
-				strings.TrimSuffix(strings.TrimPrefix(e.attributes["fill"], "url(#"), ")")} {
+			for _, ref := range []string{
+				e.attributes["aria-labelledby"], e.attributes["aria-describedby"],
+				strings.TrimSuffix(strings.TrimPrefix(e.attributes["fill"], "url(#"), ")"),
+			} {
 				if ref != "" && ids[ref] == 0 {
 					t.Errorf("%s: <%s> refers to %q, which is not there", name, e.name, ref)
 				}
@@ -340,8 +344,10 @@ func TestWhatWentWrongIsToldInSentences(t *testing.T) {
 		}
 	}
 	page := written(t, d.Report)
-	for _, want := range []string{"Not finished: held with the heat off", "Heat was cut for good: the probe gave no good reading",
-		"Heat was cut for ", "Alarm for ", "the probe gives no good reading", "Heat cut, and it stays off until a person has looked"} {
+	for _, want := range []string{
+		"Not finished: held with the heat off", "Heat was cut for good: the probe gave no good reading",
+		"Heat was cut for ", "Alarm for ", "the probe gives no good reading", "Heat cut, and it stays off until a person has looked",
+	} {
 		if !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), want) {
 			t.Errorf("the page lacks %q", want)
 		}
@@ -378,8 +384,10 @@ func TestTheSameDayMakesTheSamePage(t *testing.T) {
 
 func TestHowLateIsSaidInTheFirstSentence(t *testing.T) {
 	p := plan.Plan{Finish: 4 * time.Hour}
-	for seconds, want := range map[float64]string{4 * 3600: "as planned", 4*3600 + 59: "as planned",
-		4*3600 + 25*60: "25 min later than planned", 3*3600 + 1800: "30 min earlier than planned"} {
+	for seconds, want := range map[float64]string{
+		4 * 3600: "as planned", 4*3600 + 59: "as planned",
+		4*3600 + 25*60: "25 min later than planned", 3*3600 + 1800: "30 min earlier than planned",
+	} {
 		got := strings.ReplaceAll(summary(rehearse.Result{Outcome: "complete", Duration: seconds}, p), "\u00a0", " ")
 		if !strings.Contains(got, want) {
 			t.Errorf("%g s: %q lacks %q", seconds, got, want)

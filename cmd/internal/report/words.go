@@ -164,8 +164,10 @@ type row struct {
 const nothing = "–"
 
 func rowOf(s rehearse.Step) row {
-	r := row{Index: s.Index, Title: s.Kind, Planned: nothing, Went: nothing, Counted: nothing,
-		TooHot: difference(s.Overshoot), Strays: difference(s.HoldWorst), Began: hours(s.Start)}
+	r := row{
+		Index: s.Index, Title: s.Kind, Planned: nothing, Went: nothing, Counted: nothing,
+		TooHot: difference(s.Overshoot), Strays: difference(s.HoldWorst), Began: hours(s.Start),
+	}
 	if s.Kind == "stand" {
 		r.Title = "hop stand"
 	}
@@ -204,8 +206,10 @@ type volume struct{ Stage, Cold, Hot, At, Depth, Below string }
 func volumes(p plan.Plan) []volume {
 	var out []volume
 	for _, v := range p.Volumes {
-		w := volume{Stage: strings.TrimPrefix(v.Stage, "the "), Cold: fmt.Sprintf("%.1f", v.Cold), Hot: fmt.Sprintf("%.1f", v.Hot),
-			At: fmt.Sprintf("%.0f", v.At), Depth: nothing, Below: nothing}
+		w := volume{
+			Stage: strings.TrimPrefix(v.Stage, "the "), Cold: fmt.Sprintf("%.1f", v.Cold), Hot: fmt.Sprintf("%.1f", v.Hot),
+			At: fmt.Sprintf("%.0f", v.At), Depth: nothing, Below: nothing,
+		}
 		if v.Depth > 0 {
 			w.Depth, w.Below = fmt.Sprintf("%.1f", float64(v.Depth)*100), fmt.Sprintf("%.1f", float64(v.BelowRim)*100)
 		}

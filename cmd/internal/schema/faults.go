@@ -2,8 +2,10 @@ package schema
 
 func faultsFile() *node {
 	return mapping("mashward faults", "What goes wrong in a rehearsal, and when.",
-		must("faults", &node{Title: "Faults", Description: "One entry for each thing that goes wrong.", Type: types{"array"}, MinItems: 1,
-			Items: &node{Title: "Fault", OneOf: forms()}}))
+		must("faults", &node{
+			Title: "Faults", Description: "One entry for each thing that goes wrong.", Type: types{"array"}, MinItems: 1,
+			Items: &node{Title: "Fault", OneOf: forms()},
+		}))
 }
 
 // forms are the faults by what can be written with them.
@@ -40,8 +42,10 @@ func entry(about string, lasts, value *node, kinds ...string) *node {
 // spike is the one fault with a chance.
 func spike() *node {
 	n := entry("On top of some readings.", lasts(""), value(figure{of: kelvin, from: "-100 K", to: "100 K", without: "20 K"}), "probe-spike")
-	n.Properties = append(n.Properties, may("chance", figure{of: ratio, title: "Chance", about: "Share of the readings.",
-		from: "0 %", to: "100 %", without: "5 %", example: "5 %"}.node()))
+	n.Properties = append(n.Properties, may("chance", figure{
+		of: ratio, title: "Chance", about: "Share of the readings.",
+		from: "0 %", to: "100 %", without: "5 %", example: "5 %",
+	}.node()))
 	return n
 }
 

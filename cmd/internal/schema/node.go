@@ -102,8 +102,10 @@ func mapping(title, about string, all ...key) *node {
 // words is one of a few words. without is what a missing one stands for, "" if
 // that depends.
 func words(title, about, without string, choices ...string) *node {
-	return &node{Title: title, Description: told(about, without), Type: types{"string"}, Enum: choices,
-		Default: without, Examples: choices[:1]}
+	return &node{
+		Title: title, Description: told(about, without), Type: types{"string"}, Enum: choices,
+		Default: without, Examples: choices[:1],
+	}
 }
 
 // told adds to a description what a missing key stands for.
@@ -118,22 +120,28 @@ func told(about, without string) string {
 // readers it is text all the same.
 func line(title, about string, longest int, example string) *node {
 	const plain = `[^\x00-\x1f\x7f]*`
-	return &node{Title: title, Description: fmt.Sprintf("%s One line of at most %d characters.", about, longest),
+	return &node{
+		Title: title, Description: fmt.Sprintf("%s One line of at most %d characters.", about, longest),
 		Type: types{"string", "number", "boolean"}, Pattern: "^" + plain + `[^\x00-\x20\x7f]` + plain + "$",
-		MaxLength: longest, Examples: []string{example}}
+		MaxLength: longest, Examples: []string{example},
+	}
 }
 
 // yes is yes or no. YAML 1.1 reads the words as a truth, YAML 1.2 as text.
 func yes(title, about string) *node {
-	return &node{Title: title, Description: told(about+" Yes or no.", "no"), Type: types{"boolean", "string"},
-		Pattern: "^([Yy][Ee][Ss]|[Tt][Rr][Uu][Ee]|[Nn][Oo]|[Ff][Aa][Ll][Ss][Ee])$", Default: "no", Examples: []string{"no", "yes"}}
+	return &node{
+		Title: title, Description: told(about+" Yes or no.", "no"), Type: types{"boolean", "string"},
+		Pattern: "^([Yy][Ee][Ss]|[Tt][Rr][Uu][Ee]|[Nn][Oo]|[Ff][Aa][Ll][Ss][Ee])$", Default: "no", Examples: []string{"no", "yes"},
+	}
 }
 
 // count is a whole number without a unit.
 func count(title, about string, least, most int) *node {
-	return &node{Title: title, Description: fmt.Sprintf("%s A whole number from %d to %d.", about, least, most),
+	return &node{
+		Title: title, Description: fmt.Sprintf("%s A whole number from %d to %d.", about, least, most),
 		Type: types{"integer", "string"}, Minimum: &least, Maximum: &most, Pattern: "^[+-]?[0-9]+$",
-		from: fmt.Sprint(least), to: fmt.Sprint(most)}
+		from: fmt.Sprint(least), to: fmt.Sprint(most),
+	}
 }
 
 // figure is a number with its unit. Where the default is one figure it stands
@@ -157,6 +165,8 @@ func (f figure) node() *node {
 	if f.derived != "" {
 		about = append(about, "Left out: "+f.derived+".")
 	}
-	return &node{Title: f.title, Description: told(strings.Join(about, " "), f.without), Type: types{"string"},
-		Pattern: f.of.pattern(), Default: f.without, Examples: []string{f.example}, from: f.from, to: f.to}
+	return &node{
+		Title: f.title, Description: told(strings.Join(about, " "), f.without), Type: types{"string"},
+		Pattern: f.of.pattern(), Default: f.without, Examples: []string{f.example}, from: f.from, to: f.to,
+	}
 }

@@ -14,8 +14,10 @@ func plantFile() *node {
 		return figure{of: volts, title: title, about: "The power goes with its square.", from: from, to: to, derived: "the rig's, else 230 V", example: example}.node()
 	}
 	vapour := func(title, derived, example string) *node {
-		return figure{of: evaporation, title: title, about: "Cooling by vapour for each kPa of vapour pressure above the room's.",
-			from: "0 W/kPa", to: "1000 W/kPa", derived: derived, example: example}.node()
+		return figure{
+			of: evaporation, title: title, about: "Cooling by vapour for each kPa of vapour pressure above the room's.",
+			from: "0 W/kPa", to: "1000 W/kPa", derived: derived, example: example,
+		}.node()
 	}
 	return mapping("mashward plant", "The true physics of a simulated rig. All but the name can be left out; the controller never reads it.",
 		must("plant", line("Name", "What the simulated kettle is called.", 64, "Yard kettle as built")),
@@ -55,11 +57,15 @@ func circulation(byVolume string) *node {
 		return figure{of: heatTransfer, title: title, about: about, from: from, to: to, without: without, derived: derived, example: example}.node()
 	}
 	return mapping("Circulation", "What the pump moves, and where it goes.",
-		may("flow", figure{of: flow, title: "Flow", about: "With the pump on.", from: "0 L/min", to: "120 L/min",
-			derived: "6 L/min" + byVolume + "; none where the rig has no pump", example: "6 L/min"}.node()),
+		may("flow", figure{
+			of: flow, title: "Flow", about: "With the pump on.", from: "0 L/min", to: "120 L/min",
+			derived: "6 L/min" + byVolume + "; none where the rig has no pump", example: "6 L/min",
+		}.node()),
 		may("bed_transfer", transfer("Wort to grain", "Within the bed.", "1 W/K", "20000 W/K", "", "260 W/K"+byVolume, "260 W/K")),
-		may("outside_bed", figure{of: ratio, title: "Outside the bed", about: "Share of the wort that is not in the grain bed.",
-			from: "5 %", to: "95 %", without: "30 %", example: "30 %"}.node()),
+		may("outside_bed", figure{
+			of: ratio, title: "Outside the bed", about: "Share of the wort that is not in the grain bed.",
+			from: "5 %", to: "95 %", without: "30 %", example: "30 %",
+		}.node()),
 		may("delay", figure{of: duration, title: "Delay", about: "Time in the pipe.", from: "1 s", to: "2 min", without: "5 s", example: "5 s"}.node()),
 		may("pipe_loss", transfer("Loss of the pipe", "To the room.", "0 W/K", "100 W/K", "0.8 W/K", "", "0.8 W/K")),
 	)
@@ -87,6 +93,8 @@ func plantGrain() *node {
 	return mapping("Grain", "How the real grain differs from the profile's.",
 		may("error", wrong("Error of the grain")),
 		may("slaking", figure{of: specificEnergy, title: "Heat of wetting", from: "0 kJ/kg", to: "100 kJ/kg", without: "0 kJ/kg", example: "10 kJ/kg"}.node()),
-		may("retention", figure{of: volumePerMass, title: "Retention", about: "Cold wort that leaves with each kilogram of lifted grain.",
-			from: "0 L/kg", to: "3 L/kg", derived: "the rig's", example: "0.8 L/kg"}.node()))
+		may("retention", figure{
+			of: volumePerMass, title: "Retention", about: "Cold wort that leaves with each kilogram of lifted grain.",
+			from: "0 L/kg", to: "3 L/kg", derived: "the rig's", example: "0.8 L/kg",
+		}.node()))
 }

@@ -6,22 +6,30 @@ const most = 32
 func profileFile() *node {
 	return mapping("mashward profile", "What the brewer wants done on one day: water, grain and the steps of the mash and the boil.",
 		must("profile", line("Name", "What the brew is called.", 64, "Rye, four rests")),
-		must("water", figure{of: litres, title: "Water", about: "Cold litres filled before the strike.",
-			from: "1 L", to: "200 L", example: "26 L"}.node()),
+		must("water", figure{
+			of: litres, title: "Water", about: "Cold litres filled before the strike.",
+			from: "1 L", to: "200 L", example: "26 L",
+		}.node()),
 		may("grain", grain()),
-		must("steps", &node{Title: "Steps", Description: "The day in its order: mash-in, rests, mash-out, lift, boil, stands, chill. At most 32.",
-			Type: types{"array"}, MinItems: 1, MaxItems: most, Items: step()}),
+		must("steps", &node{
+			Title: "Steps", Description: "The day in its order: mash-in, rests, mash-out, lift, boil, stands, chill. At most 32.",
+			Type: types{"array"}, MinItems: 1, MaxItems: most, Items: step(),
+		}),
 	)
 }
 
 func grain() *node {
 	return mapping("Grain", "What goes into the bag. A profile without it heats water only.",
 		must("mass", figure{of: mass, title: "Mass of the grain", from: "0.05 kg", to: "100 kg", example: "4.6 kg"}.node()),
-		must("temperature", figure{of: celsius, title: "Temperature of the grain", about: "As it lies in the store: it decides the strike temperature.",
-			from: "-20 °C", to: "60 °C", example: "18 °C"}.node()),
+		must("temperature", figure{
+			of: celsius, title: "Temperature of the grain", about: "As it lies in the store: it decides the strike temperature.",
+			from: "-20 °C", to: "60 °C", example: "18 °C",
+		}.node()),
 		may("moisture", figure{of: ratio, title: "Moisture of the malt", from: "0 %", to: "20 %", without: "4 %", example: "4 %"}.node()),
-		may("slaking", figure{of: specificEnergy, title: "Heat of wetting", about: "Set free when the malt takes up water; 10 to 25 kJ/kg for dry malt.",
-			from: "0 kJ/kg", to: "50 kJ/kg", without: "0 kJ/kg", example: "10 kJ/kg"}.node()),
+		may("slaking", figure{
+			of: specificEnergy, title: "Heat of wetting", about: "Set free when the malt takes up water; 10 to 25 kJ/kg for dry malt.",
+			from: "0 kJ/kg", to: "50 kJ/kg", without: "0 kJ/kg", example: "10 kJ/kg",
+		}.node()),
 	)
 }
 
@@ -35,8 +43,10 @@ func step() *node {
 		{Title: "Lift", Description: "The grain is lifted out and drains. Written - lift, without a value.", Type: types{"string"}, Const: "lift"},
 		mapping("Boil", "From the moment it boils. Written - boil: 75 min, with its other keys below.",
 			must("boil", long("75 min")), may("name", label()),
-			may("boil_off", figure{of: flow, title: "Boil-off", about: "Cold litres evaporated in a time; sets the vigour. 0.5 L/min are 30 L/h.",
-				from: "0 L/min", to: "0.5 L/min", derived: "a tenth of the wort in an hour", example: "2.4 L/h"}.node()),
+			may("boil_off", figure{
+				of: flow, title: "Boil-off", about: "Cold litres evaporated in a time; sets the vigour. 0.5 L/min are 30 L/h.",
+				from: "0 L/min", to: "0.5 L/min", derived: "a tenth of the wort in an hour", example: "2.4 L/h",
+			}.node()),
 			may("additions", additions())),
 		mapping("Stand", "A temperature below the boil kept for a time, for late hops.",
 			must("stand", target("Temperature of the stand", "100 °C", "80 °C")), must("for", long("20 min")),
@@ -50,8 +60,10 @@ func step() *node {
 func heated(word, title, about, celsius, minutes string) *node {
 	return mapping(title, about,
 		must(word, target("Temperature of the "+word, "80 °C", celsius)), must("for", long(minutes)),
-		may("ramp", figure{of: ramp, title: "Ceiling of the heat-up", about: "The mash climbs no faster than this.",
-			from: "0.01 K/min", to: "10 K/min", derived: "as fast as the kettle can", example: "1 K/min"}.node()),
+		may("ramp", figure{
+			of: ramp, title: "Ceiling of the heat-up", about: "The mash climbs no faster than this.",
+			from: "0.01 K/min", to: "10 K/min", derived: "as fast as the kettle can", example: "1 K/min",
+		}.node()),
 		may("name", label()), may("floor", floor()))
 }
 
@@ -70,15 +82,20 @@ func long(example string) *node {
 func label() *node { return line("Label", "What the page calls the step.", 64, "protein rest") }
 
 func floor() *node {
-	return figure{of: kelvin, title: "Floor", about: "How far below its target a rest still counts.",
-		from: "0.1 K", to: "10 K", without: "1 K", example: "1 K"}.node()
+	return figure{
+		of: kelvin, title: "Floor", about: "How far below its target a rest still counts.",
+		from: "0.1 K", to: "10 K", without: "1 K", example: "1 K",
+	}.node()
 }
 
 func additions() *node {
-	return &node{Title: "Additions", Description: "What is thrown in on the way. At most 32 in the whole profile.", Type: types{"array"}, MaxItems: most,
+	return &node{
+		Title: "Additions", Description: "What is thrown in on the way. At most 32 in the whole profile.", Type: types{"array"}, MaxItems: most,
 		Items: mapping("Addition", "One thing thrown in.",
-			must("left", figure{of: duration, title: "Time left", about: "Of the boil or the stand, when it goes in; no more than that has.",
-				from: "0 s", to: "1 d", example: "60 min"}.node()),
+			must("left", figure{
+				of: duration, title: "Time left", about: "Of the boil or the stand, when it goes in; no more than that has.",
+				from: "0 s", to: "1 d", example: "60 min",
+			}.node()),
 			must("add", line("What", "What goes in, and how much.", 64, "28 g bittering hops"))),
 	}
 }

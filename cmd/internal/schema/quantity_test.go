@@ -39,8 +39,10 @@ func discard[T any](parse func(string) (T, error)) func(string) error {
 	return func(text string) error { _, err := parse(text); return err }
 }
 
-var quantities = []quantity{celsius, kelvin, litres, mass, watts, metres, volts, amperes, ratio, ramp, heatCapacity,
-	heatTransfer, evaporation, specificEnergy, flow, volumePerMass, duration}
+var quantities = []quantity{
+	celsius, kelvin, litres, mass, watts, metres, volts, amperes, ratio, ramp, heatCapacity,
+	heatTransfer, evaporation, specificEnergy, flow, volumePerMass, duration,
+}
 
 // unitWords reads the unit words out of package unit's own table, which it
 // does not export.

@@ -13,21 +13,31 @@ func rigFile() *node {
 		must("probe", probe()),
 		may("supply", mapping("Supply", "The circuit the element hangs on. Left out: current and fuse are not checked; local code decides.",
 			must("voltage", figure{of: volts, title: "Voltage", from: "90 V", to: "420 V", example: "230 V"}.node()),
-			may("fuse", figure{of: amperes, title: "Fuse", about: "An element that draws more is refused.", from: "2 A", to: "125 A",
-				derived: "not checked", example: "16 A"}.node()))),
+			may("fuse", figure{
+				of: amperes, title: "Fuse", about: "An element that draws more is refused.", from: "2 A", to: "125 A",
+				derived: "not checked", example: "16 A",
+			}.node()))),
 		may("site", mapping("Site", "Where the kettle stands.",
 			may("altitude", figure{of: metres, title: "Altitude", about: "Decides the boiling point.", from: "-430 m", to: "5000 m", without: "0 m", example: "340 m"}.node()),
 			may("room", figure{of: celsius, title: "Room temperature", from: "-20 °C", to: "50 °C", without: "18 °C", example: "18 °C"}.node()),
-			may("tap", figure{of: celsius, title: "Tap water", about: "What is filled in and what the chiller gets.", from: "0 °C", to: "40 °C",
-				without: "12 °C", example: "12 °C"}.node()))),
+			may("tap", figure{
+				of: celsius, title: "Tap water", about: "What is filled in and what the chiller gets.", from: "0 °C", to: "40 °C",
+				without: "12 °C", example: "12 °C",
+			}.node()))),
 		may("bag", mapping("Bag", "What the grain hangs in.",
-			may("retention", figure{of: volumePerMass, title: "Retention", about: "Water in minus wort out, cold, for each kilogram of grain.",
-				from: "0 L/kg", to: "2.5 L/kg", without: "0.8 L/kg", example: "0.8 L/kg"}.node()),
-			may("stirring", figure{of: kelvin, title: "Stirring", about: "Temperature lost while the grain is stirred in; 0.6 to 1.3 K in 5 to 10 min with the lid off.",
-				from: "0 K", to: "5 K", without: "0 K", example: "0.8 K"}.node()))),
+			may("retention", figure{
+				of: volumePerMass, title: "Retention", about: "Water in minus wort out, cold, for each kilogram of grain.",
+				from: "0 L/kg", to: "2.5 L/kg", without: "0.8 L/kg", example: "0.8 L/kg",
+			}.node()),
+			may("stirring", figure{
+				of: kelvin, title: "Stirring", about: "Temperature lost while the grain is stirred in; 0.6 to 1.3 K in 5 to 10 min with the lid off.",
+				from: "0 K", to: "5 K", without: "0 K", example: "0.8 K",
+			}.node()))),
 		may("limits", mapping("Limits", "They may only tighten what holds anyway.",
-			may("over_temperature", figure{of: celsius, title: "Over-temperature", about: "Heat trips at or above it. At most 4 K above the boiling point and 105 °C.",
-				from: "40 °C", to: "200 °C", derived: "4 K above the boiling point at the site, 105 °C at most", example: "102 °C"}.node()))),
+			may("over_temperature", figure{
+				of: celsius, title: "Over-temperature", about: "Heat trips at or above it. At most 4 K above the boiling point and 105 °C.",
+				from: "40 °C", to: "200 °C", derived: "4 K above the boiling point at the site, 105 °C at most", example: "102 °C",
+			}.node()))),
 		may("tuning", line("Tuning", "File with the identified kettle model, counted from the rig file. Left out: untuned.", 200, "yard-kettle.tuning.yaml")),
 		may("contactor", mapping("Contactor", "Second contactor, in series with the relay of the element.", must("relay", relay("Relay of the contactor", contacts())))),
 		may("inputs", inputs()),
@@ -54,14 +64,22 @@ func (n *node) open() {
 func kettle() *node {
 	return mapping("Kettle", "The vessel.",
 		must("capacity", figure{of: litres, title: "Capacity", about: "Brim-full.", from: "5 L", to: "300 L", example: "50 L"}.node()),
-		may("diameter", figure{of: metres, title: "Inner diameter", about: "Gives the depths for the dipstick.", from: "0.1 m", to: "2 m",
-			derived: "no depths are given", example: "40 cm"}.node()),
-		must("element_covered_at", figure{of: litres, title: "Element covered at", about: "The least volume that covers the element. Heat ends 1 L above it.",
-			from: "0.2 L", to: "200 L", example: "12 L"}.node()),
-		may("vessel", figure{of: vessel, title: "Heat capacity of the empty kettle", from: "100 J/K", to: "50000 J/K",
-			derived: "estimated from the capacity", example: "8 kg steel"}.node()),
-		may("loss", figure{of: heatTransfer, title: "Heat loss", about: "To the room, lid on.", from: "0.2 W/K", to: "60 W/K",
-			derived: "estimated from the capacity", example: "7 W/K"}.node()),
+		may("diameter", figure{
+			of: metres, title: "Inner diameter", about: "Gives the depths for the dipstick.", from: "0.1 m", to: "2 m",
+			derived: "no depths are given", example: "40 cm",
+		}.node()),
+		must("element_covered_at", figure{
+			of: litres, title: "Element covered at", about: "The least volume that covers the element. Heat ends 1 L above it.",
+			from: "0.2 L", to: "200 L", example: "12 L",
+		}.node()),
+		may("vessel", figure{
+			of: vessel, title: "Heat capacity of the empty kettle", from: "100 J/K", to: "50000 J/K",
+			derived: "estimated from the capacity", example: "8 kg steel",
+		}.node()),
+		may("loss", figure{
+			of: heatTransfer, title: "Heat loss", about: "To the room, lid on.", from: "0.2 W/K", to: "60 W/K",
+			derived: "estimated from the capacity", example: "7 W/K",
+		}.node()),
 	)
 }
 
@@ -86,8 +104,10 @@ func probe() *node {
 		must("id", line("Address", "Which one on its bus; a 1-wire address as the kernel lists it.", 200, "28-0000075a1c3f")),
 		must("place", words("Place", "outlet: in the wort outside the bag. return: in the pump's hose, blind while the pump is off. bed: in the grain.",
 			"", "outlet", "return", "bed")),
-		may("covered_at", figure{of: litres, title: "Covered at", about: "The least volume that covers the probe. Unused in the return.",
-			from: "0.1 L", to: "200 L", example: "9 L"}.node()),
+		may("covered_at", figure{
+			of: litres, title: "Covered at", about: "The least volume that covers the probe. Unused in the return.",
+			from: "0.1 L", to: "200 L", example: "9 L",
+		}.node()),
 	)
 	wired := mapping("", "", must("driver", &node{Const: "w1"}))
 	wired.open()

@@ -99,8 +99,10 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 	if err != nil {
 		return a.noted("arm", a.sorry(err))
 	}
-	out := Armed{Nonce: nonce, Valid: daemon.ArmedFor.Seconds(), Profile: *ask.Profile, Name: b.Profile.Name, Hash: b.Hash,
-		Water: float64(b.Profile.Water), First: firstRest(b), Finish: b.Plan.Finish.Seconds()}
+	out := Armed{
+		Nonce: nonce, Valid: daemon.ArmedFor.Seconds(), Profile: *ask.Profile, Name: b.Profile.Name, Hash: b.Hash,
+		Water: float64(b.Profile.Water), First: firstRest(b), Finish: b.Plan.Finish.Seconds(),
+	}
 	if b.Plan.HasStrike {
 		strike := float64(b.Plan.Strike.Temperature)
 		out.Strike = &strike

@@ -21,8 +21,10 @@ type Brief struct {
 }
 
 func briefOf(id string, underWay bool, s *record.Summary) Brief {
-	b := Brief{ID: id, Began: s.Head.Began, Profile: s.Head.Profile, Simulated: s.Head.Simulated, UnderWay: underWay,
-		Outcome: "unfinished", Reason: s.Reason.String(), Duration: s.Duration.Seconds(), Switches: s.Switches}
+	b := Brief{
+		ID: id, Began: s.Head.Began, Profile: s.Head.Profile, Simulated: s.Head.Simulated, UnderWay: underWay,
+		Outcome: "unfinished", Reason: s.Reason.String(), Duration: s.Duration.Seconds(), Switches: s.Switches,
+	}
 	if s.Ended {
 		b.Outcome = s.Outcome.String()
 	}
@@ -64,8 +66,10 @@ type RecordLine struct {
 }
 
 func recordOf(id string, underWay bool, s *record.Summary) Record {
-	out := Record{Brief: briefOf(id, underWay, s), Program: s.Head.Program, Text: s.Head.ProfileText,
-		Ticks: s.Ticks, Lost: s.Lost, Torn: s.Torn, LinesCut: s.Left, Steps: []RecordStep{}, Lines: []RecordLine{}}
+	out := Record{
+		Brief: briefOf(id, underWay, s), Program: s.Head.Program, Text: s.Head.ProfileText,
+		Ticks: s.Ticks, Lost: s.Lost, Torn: s.Torn, LinesCut: s.Left, Steps: []RecordStep{}, Lines: []RecordLine{},
+	}
 	if s.Measured {
 		highest := float64(s.Highest)
 		out.Highest = &highest
@@ -84,8 +88,10 @@ func recordOf(id string, underWay bool, s *record.Summary) Record {
 }
 
 func stepOf(s *record.StepSummary) RecordStep {
-	out := RecordStep{Index: int(s.Index), Kind: s.Kind.String(), Name: s.Name, Start: s.Start.Seconds(),
-		Reached: since(s.Reached), End: since(s.End), Earned: s.Earned.Seconds()}
+	out := RecordStep{
+		Index: int(s.Index), Kind: s.Kind.String(), Name: s.Name, Start: s.Start.Seconds(),
+		Reached: since(s.Reached), End: since(s.End), Earned: s.Earned.Seconds(),
+	}
 	if s.Kind != profile.Lift && s.Target != 0 {
 		target := float64(s.Target)
 		out.Target = &target

@@ -174,8 +174,10 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 		s.speed = 1
 	}
 	b.pan = &pan{Simulated: daemon.NewSimulated(rig, rig.Plant(), max(s.speed, 0))}
-	o := daemon.Options{RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records,
-		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Log: quiet(), Watchers: s.watchers}
+	o := daemon.Options{
+		RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records,
+		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Log: quiet(), Watchers: s.watchers,
+	}
 	if s.broken {
 		o.Kettle = nil
 		_, o.RigFaults = config.ParseRig("rig.yaml", []byte("rig: Test kettle\n"))
@@ -343,6 +345,8 @@ func (x *tracks) Watch(f *loop.Frame) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
 	d := &f.Decision
-	x.all = append(x.all, track{f.Tick.Now, f.Permitted == unit.On, d.Pump == unit.On, float64(f.Tick.Reading.Value), float64(d.Duty),
-		f.Tick.Command.Wish.String(), d.Mode.String(), d.Kind.String(), d.Clock, d.Earned, d.Count})
+	x.all = append(x.all, track{
+		f.Tick.Now, f.Permitted == unit.On, d.Pump == unit.On, float64(f.Tick.Reading.Value), float64(d.Duty),
+		f.Tick.Command.Wish.String(), d.Mode.String(), d.Kind.String(), d.Clock, d.Earned, d.Count,
+	})
 }

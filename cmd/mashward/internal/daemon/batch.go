@@ -262,9 +262,11 @@ func (d *Daemon) openRecord(b *Batch) {
 	}
 	err := b.unrecorded
 	if err == nil {
-		head := record.Head{Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
+		head := record.Head{
+			Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
 			Profile: b.Profile.Name, ProfileText: string(b.Text), RigText: string(d.o.RigText),
-			Config: d.loop.Core.Config, Limits: d.loop.Limits}
+			Config: d.loop.Core.Config, Limits: d.loop.Limits,
+		}
 		rehearse.NameSteps(&head, b.Profile)
 		b.recorder, err = record.New(b.storage, head, d.loop.State, record.Options{Guard: &d.loop.Guard})
 	}

@@ -74,8 +74,10 @@ func New(o Options) *Daemon {
 // idleConfig is what the core needs to know between batches: enough to show a
 // temperature, nothing that could heat.
 func idleConfig(rig config.Rig) controller.Config {
-	return controller.Config{Power: rig.Element.Power, Loss: rig.Kettle.Loss, Vessel: rig.Kettle.Vessel,
-		Boiling: rig.Boiling(), Room: rig.Site.Room, Tap: rig.Site.Tap, HasPump: rig.Pump.Present()}
+	return controller.Config{
+		Power: rig.Element.Power, Loss: rig.Kettle.Loss, Vessel: rig.Kettle.Vessel,
+		Boiling: rig.Boiling(), Room: rig.Site.Room, Tap: rig.Site.Tap, HasPump: rig.Pump.Present(),
+	}
 }
 
 // idleLimits permit nothing: nobody has armed anything.

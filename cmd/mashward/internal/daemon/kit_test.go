@@ -163,9 +163,11 @@ func inBubbleWith(t *testing.T, set func(*Options), f func(*bench)) {
 			t.Fatal(faults)
 		}
 		b.pan = &pan{Simulated: NewSimulated(rig, rig.Plant(), 1)}
-		o := Options{RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: folder, Records: records,
+		o := Options{
+			RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: folder, Records: records,
 			Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now,
-			Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen}}
+			Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen},
+		}
 		set(&o)
 		b.d = New(o)
 		ctx, cancel := context.WithCancel(t.Context())

@@ -116,9 +116,15 @@ func lost(err error) string {
 		err  error
 		code string
 	}{
-		{daemon.ErrBusy, codeBusy}, {daemon.ErrDown, codeDown}, {daemon.ErrDisabled, codeDown}, {daemon.ErrStopped, codeOvertaken},
-		{daemon.ErrTooLate, codeWithdrawn}, {daemon.ErrNonce, codeArmAgain}, {daemon.ErrSpent, codeSpent},
-		{daemon.ErrRunning, codeNotNow}, {daemon.ErrTripped, codeNotNow},
+		{daemon.ErrBusy, codeBusy},
+		{daemon.ErrDown, codeDown},
+		{daemon.ErrDisabled, codeDown},
+		{daemon.ErrStopped, codeOvertaken},
+		{daemon.ErrTooLate, codeWithdrawn},
+		{daemon.ErrNonce, codeArmAgain},
+		{daemon.ErrSpent, codeSpent},
+		{daemon.ErrRunning, codeNotNow},
+		{daemon.ErrTripped, codeNotNow},
 	} {
 		if errors.Is(err, c.err) {
 			return c.code

@@ -122,8 +122,10 @@ func (s *site) confirm(w http.ResponseWriter, r *http.Request) {
 		back(w, r, "/", codeArmAgain)
 		return
 	}
-	m := confirmPage{base: s.base(r, "Start heating?"), Nonce: nonce, Name: b.Profile.Name,
-		Amounts: fmt.Sprintf("%.1f L of water", b.Profile.Water), After: say.Length(b.Plan.Finish)}
+	m := confirmPage{
+		base: s.base(r, "Start heating?"), Nonce: nonce, Name: b.Profile.Name,
+		Amounts: fmt.Sprintf("%.1f L of water", b.Profile.Water), After: say.Length(b.Plan.Finish),
+	}
 	m.Here = "/" // the address is good once
 	if b.Profile.Grain.Mass > 0 {
 		m.Amounts = fmt.Sprintf("%.2f kg of grain in %s", b.Profile.Grain.Mass, m.Amounts)

@@ -25,8 +25,10 @@ func dayOf(snap *daemon.Snapshot, sc scale) picture.Day {
 	d.Running, d.Now = !snap.Decision.Mode.Ended(), snap.Decision.Clock
 	d.Points = make([]picture.Point, 0, len(snap.History))
 	for _, p := range snap.History {
-		d.Points = append(d.Points, picture.Point{At: p.At, Reading: float64(p.Reading), Estimate: float64(p.Estimate),
-			Target: float64(p.Target), Duty: float64(p.Duty), Step: int(p.Step)})
+		d.Points = append(d.Points, picture.Point{
+			At: p.At, Reading: float64(p.Reading), Estimate: float64(p.Estimate),
+			Target: float64(p.Target), Duty: float64(p.Duty), Step: int(p.Step),
+		})
 	}
 	for _, e := range snap.Log {
 		if kind, ok := markOf(e); ok {
@@ -93,6 +95,7 @@ func look(sc scale, id string, wide bool) picture.Look {
 }
 
 func (s *site) strip(w http.ResponseWriter, r *http.Request) { s.fragment(w, r, picture.Strip, "s") }
+
 func (s *site) chart(w http.ResponseWriter, r *http.Request) { s.fragment(w, r, picture.Chart, "c") }
 
 // fragment is one picture of the running day, for the script to put in place

@@ -106,10 +106,12 @@ const MostEvents = 12
 // Of projects a snapshot.
 func Of(s *daemon.Snapshot) State {
 	d := &s.Decision
-	v := State{Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
+	v := State{
+		Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
 		HeatDisabled: s.HeatDisabled, Faults: []string{}, Differs: s.Differs, Probe: probe(s),
 		Heating: s.Heating == unit.On, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
-		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Can: []string{}, Events: []Event{}}
+		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Can: []string{}, Events: []Event{},
+	}
 	for _, f := range s.RigFaults {
 		v.Faults = append(v.Faults, f.String())
 	}
@@ -128,19 +130,26 @@ func Of(s *daemon.Snapshot) State {
 	if s.Batch != nil {
 		v.ofBatch(s)
 	}
+	if s.Trip != interlock.NoRule && (v.Prompt == nil || v.Prompt.Wish != controller.ClearTrip.String()) {
+		v.Can = append(v.Can, controller.ClearTrip.String()) // no prompt asks for it once the batch is over
+	}
 	return v
 }
 
 // ofBatch fills in what there is to say of a batch.
 func (v *State) ofBatch(s *daemon.Snapshot) {
 	d, b := &s.Decision, s.Batch
-	v.Batch = &Batch{ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: b.Armed.UTC().Format(time.RFC3339),
-		State: d.Mode.String(), Reason: d.Reason.String(), Clock: d.Clock.Seconds(), Planned: b.Plan.Finish.Seconds()}
-	v.Step = &Step{Index: int(d.Index), Kind: d.Kind.String(), Title: b.Say.Step(d.Index), Phase: d.Phase.String(),
-		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds()}
+	v.Batch = &Batch{
+		ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: b.Armed.UTC().Format(time.RFC3339),
+		State: d.Mode.String(), Reason: d.Reason.String(), Clock: d.Clock.Seconds(), Planned: b.Plan.Finish.Seconds(),
+	}
+	v.Step = &Step{
+		Index: int(d.Index), Kind: d.Kind.String(), Title: b.Say.Step(d.Index), Phase: d.Phase.String(),
+		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
+	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
 	v.Prompt = prompt(s)
-	v.Can = can(d)
+	v.Can = can(s)
 	for _, e := range s.Log[max(0, len(s.Log)-MostEvents):] {
 		v.Events = append(v.Events, Event{e.At.Seconds(), e.Wall.UTC().Format(time.RFC3339), e.Text})
 	}
@@ -158,8 +167,11 @@ func prompt(s *daemon.Snapshot) *Prompt {
 	return out
 }
 
-// can lists the wishes that make sense now. The core decides in the end.
-func can(d *controller.Decision) []string {
+// can lists the wishes that make sense now, beside the answer to the prompt.
+// The core decides in the end: only it knows whether a skip can still be taken
+// back.
+func can(s *daemon.Snapshot) []string {
+	d, c := &s.Decision, &s.Batch.Say.Config
 	list := []string{}
 	add := func(when bool, w controller.Wish) {
 		if when {
@@ -168,18 +180,41 @@ func can(d *controller.Decision) []string {
 	}
 	running := d.Mode == controller.Running
 	add(running, controller.Pause)
-	add(d.Mode == controller.Paused || d.Mode == controller.Held, controller.Resume)
-	add(running && d.Stage != controller.Pour && d.Kind != profile.Strike && d.Kind != profile.Lift, controller.Skip)
+	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && d.Clock < controller.ArmedFor, controller.Resume)
+	add(running && canSkip(d), controller.Skip)
 	add(running, controller.UndoSkip)
-	add(running && d.Index > 1, controller.StepBack)
+	add(running && canRepeat(d, c), controller.StepBack)
 	add(running && d.Left > 0, controller.Extend)
 	add(d.Prompt == controller.AskDidGrainGo, controller.NoGrain)
 	add(running && (d.Stage == controller.Break || d.Stage == controller.Door || d.Stage == controller.Climb), controller.ItBoils)
-	add(d.Mode.Heats(), controller.PumpOff)
-	add(d.Mode.Heats(), controller.PumpOn)
-	add(running && d.Stage == controller.Count, controller.RestBed)
+	add(d.Mode.Heats() && c.HasPump, controller.PumpOff)
+	add(d.Mode.Heats() && c.HasPump, controller.PumpOn)
+	add(running && c.HasPump && mashing(d), controller.RestBed)
 	add(d.Mode == controller.Held, controller.End)
 	return list
+}
+
+// canSkip: no step is left with the grain half in or half out.
+func canSkip(d *controller.Decision) bool {
+	between := d.Stage == controller.Pour || d.Stage == controller.Settle || d.Stage == controller.Mix
+	return d.Kind != profile.Strike && d.Kind != profile.Lift && !between
+}
+
+// canRepeat: what cannot be done twice cannot be gone back over.
+func canRepeat(d *controller.Decision, c *controller.Config) bool {
+	if d.Index == 0 || d.Index <= c.First {
+		return false
+	}
+	before := c.Steps[d.Index-1].Kind
+	rested := before == profile.Rest || before == profile.MashOut || before == profile.MashIn
+	boiled := d.Kind == profile.Boil || d.Kind == profile.Chill
+	return rested && !boiled && (d.Kind != profile.Lift || d.Stage == controller.Ready)
+}
+
+// mashing tells whether the grain is in and nothing is being done to it.
+func mashing(d *controller.Decision) bool {
+	in := d.Kind == profile.MashIn || d.Kind == profile.Rest || d.Kind == profile.MashOut
+	return in && !d.Lifted && (d.Stage == controller.Count || d.Stage == controller.Heat)
 }
 
 func probe(s *daemon.Snapshot) Probe {

@@ -152,6 +152,8 @@ func (c *counted) Close() error {
 
 // Server is an HTTP server with the limits above.
 func Server(h http.Handler) *http.Server {
-	return &http.Server{Handler: Guard(h), ReadHeaderTimeout: HeaderTimeout, ReadTimeout: ReadTimeout,
-		WriteTimeout: WriteTimeout, IdleTimeout: IdleTimeout, MaxHeaderBytes: MaxHeader}
+	return &http.Server{
+		Handler: Guard(h), ReadHeaderTimeout: HeaderTimeout, ReadTimeout: ReadTimeout,
+		WriteTimeout: WriteTimeout, IdleTimeout: IdleTimeout, MaxHeaderBytes: MaxHeader,
+	}
 }
