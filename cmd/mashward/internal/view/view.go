@@ -184,9 +184,9 @@ func can(s *daemon.Snapshot) []string {
 	add(running && canSkip(d), controller.Skip)
 	add(running, controller.UndoSkip)
 	add(running && canRepeat(d, c), controller.StepBack)
-	add(running && d.Left > 0, controller.Extend)
-	add(d.Prompt == controller.AskDidGrainGo, controller.NoGrain)
-	add(running && (d.Stage == controller.Break || d.Stage == controller.Door || d.Stage == controller.Climb), controller.ItBoils)
+	add(running && timed(d.Kind), controller.Extend)
+	add(d.Prompt == controller.AskDidGrainGo || running && d.Stage == controller.Pour, controller.NoGrain)
+	add(running && mayBoil(d, c), controller.ItBoils)
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOff)
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOn)
 	add(running && c.HasPump && mashing(d), controller.RestBed)
@@ -205,10 +205,24 @@ func canRepeat(d *controller.Decision, c *controller.Config) bool {
 	if d.Index == 0 || d.Index <= c.First {
 		return false
 	}
+	if d.Stage == controller.Hoist { // pressed by mistake: the bag still hangs in the mash
+		return true
+	}
 	before := c.Steps[d.Index-1].Kind
 	rested := before == profile.Rest || before == profile.MashOut || before == profile.MashIn
 	boiled := d.Kind == profile.Boil || d.Kind == profile.Chill
 	return rested && !boiled && (d.Kind != profile.Lift || d.Stage == controller.Ready)
+}
+
+// timed tells whether steps of this kind have a time of their own.
+func timed(k profile.Kind) bool {
+	return k != profile.Strike && k != profile.Lift && k != profile.Chill
+}
+
+// mayBoil: a probe and the weather are wrong by a few kelvin together, not more.
+func mayBoil(d *controller.Decision, c *controller.Config) bool {
+	rising := d.Stage == controller.Climb || d.Stage == controller.Door || d.Stage == controller.Break
+	return rising && d.HasEstimate && d.Filtered >= c.Boiling.Plus(-2*controller.PlateauBand)
 }
 
 // mashing tells whether the grain is in and nothing is being done to it.
