@@ -131,7 +131,7 @@ func newSite(o daemon.Options) *site {
 	program, _ := built()
 	mux := http.NewServeMux()
 	mux.Handle("/api/", a)
-	mux.Handle("GET /metrics", metrics.New(tracker, shell{a, d}, metrics.About{Build: program, Simulated: o.Simulated}))
+	mux.Handle("GET /metrics", metrics.New(current{tracker, d, o.Now}, shell{a, d}, metrics.About{Build: program, Simulated: o.Simulated}))
 	mux.HandleFunc("GET /-/healthy", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /-/ready", func(w http.ResponseWriter, _ *http.Request) { ready(w, d, o.Now()) })
 	mux.Handle("/", page.New(page.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log}))
@@ -150,13 +150,30 @@ func (s shell) Clients() int { return s.api.Clients() }
 // Overruns are the ticks skipped.
 func (s shell) Overruns() uint64 { return s.daemon.Overruns() }
 
+// fresh is the age at which the newest frame is not the present any more.
+const fresh = 5 * time.Second
+
+// current is the tracker's newest sample as long as the loop ticks: the gauges
+// of a loop that stands still would show a kettle that was.
+type current struct {
+	tracker *metricset.Tracker
+	daemon  *daemon.Daemon
+	now     func() time.Time
+}
+
+// Latest implements metrics.Source.
+func (c current) Latest() (metricset.Sample, bool) {
+	s, ok := c.tracker.Latest()
+	return s, ok && c.now().Sub(c.daemon.Latest().Wall) <= fresh
+}
+
 // ready tells whether the loop ticks and the probe gives readings.
 func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 	last := d.Latest()
 	switch {
 	case last.HeatDisabled:
 		http.Error(w, "not ready: the rig file has faults", http.StatusServiceUnavailable)
-	case last.Number == 0 || now.Sub(last.Wall) > 5*time.Second:
+	case last.Number == 0 || now.Sub(last.Wall) > fresh:
 		http.Error(w, "not ready: the loop does not tick", http.StatusServiceUnavailable)
 	case !last.Decision.HasEstimate:
 		http.Error(w, "not ready: the probe gives no good reading", http.StatusServiceUnavailable)
