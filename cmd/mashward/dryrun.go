@@ -14,6 +14,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/controller/record"
+	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/sim"
 	"mashward/sim/fault"
@@ -167,7 +168,7 @@ func (r *dryrun) kettle(c *call, d day) (rehearse.Kettle, error) {
 		if r.faults != "" {
 			return nil, usage("dryrun: --faults needs the plant in this process: leave out unix:")
 		}
-		return rehearse.Dial(path, rehearse.Load{
+		return dial("dryrun", path, rehearse.Load{
 			Water: d.profile.Water, Grain: d.profile.Grain.Mass,
 			GrainTemperature: d.profile.Grain.Temperature,
 		}, d.rig.Element.Power)
@@ -198,6 +199,15 @@ func simulated(p profile.Profile, params sim.Params, script fault.Script, seed u
 	injector := fault.New(script, rehearse.FromStart(p)...)
 	bench := sim.NewBench(sim.New(params, config.Load(p), seed), injector, seed)
 	return &rehearse.Simulated{Bench: bench, Faults: injector}
+}
+
+// dial connects to a plant in another process for a command.
+func dial(command, path string, load rehearse.Load, power unit.Watts) (rehearse.Kettle, error) {
+	k, err := rehearse.Dial(path, load, power)
+	if err != nil {
+		return nil, &exit{exitDevice, command + ": " + err.Error()}
+	}
+	return k, nil
 }
 
 func closeKettle(k rehearse.Kettle) {

@@ -119,6 +119,7 @@ func TestExitCodesOfDryrun(t *testing.T) {
 		{66, "nowhere.yaml is missing", dry("--rig", "nowhere.yaml", brew)},
 		{66, "nowhere.yaml is missing", dry("--rig", yard, "--plant", "nowhere.yaml", brew)},
 		{66, "nowhere.yaml is missing", dry("--rig", yard, "--faults", "nowhere.yaml", brew)},
+		{69, "the plant at nowhere does not answer", dry("--rig", yard, "--plant", "unix:nowhere", brew)},
 		{74, "cannot be written", dry("--rig", yard, "--trace", samples, brew)},
 		{78, "3000 what?", dry("--rig", bad+"rig-no-unit.yaml", brew)},
 	} {

@@ -160,7 +160,7 @@ func (t *tuneCall) test(c *call, f *found) error {
 // kettle is what the test runs on.
 func (t *tuneCall) kettle(c *call, f *found) (rehearse.Kettle, error) {
 	if path, ok := strings.CutPrefix(t.plant, "unix:"); ok {
-		return rehearse.Dial(path, rehearse.Load{Water: f.water, GrainTemperature: f.rig.Site.Room}, f.rig.Element.Power)
+		return dial("tune", path, rehearse.Load{Water: f.water, GrainTemperature: f.rig.Site.Room}, f.rig.Element.Power)
 	}
 	params := f.rig.Plant()
 	if t.plant != "" {
