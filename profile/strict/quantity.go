@@ -25,10 +25,14 @@ type want struct {
 
 // within tells whether a value is in the range, bounds included: 10 K/min
 // written is 10 K/min as a bound, whatever the last bit of the conversion says.
+// A bound of zero converts exactly.
 func (w want) within(v float64) bool {
-	slack := 1e-9 * max(math.Abs(w.lo), math.Abs(w.hi))
-	return v >= w.lo-slack && v <= w.hi+slack
+	return v >= w.lo-slack(w.lo) && v <= w.hi+slack(w.hi)
 }
+
+// slack is what a bound forgives: far more than a conversion loses, far less
+// than anybody writes.
+func slack(bound float64) float64 { return 1e-9 * math.Abs(bound) }
 
 func wants(options []Option) want {
 	w := want{runes: 64}

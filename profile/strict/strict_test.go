@@ -210,6 +210,25 @@ func TestBoundsBelongToTheRangeInEveryUnit(t *testing.T) {
 	}
 }
 
+// TestABoundOfSecondsIsHeldUnderOneOfYears: what a bound forgives is a share of
+// that bound, so that a far one lets nothing pass a near one.
+func TestABoundOfSecondsIsHeldUnderOneOfYears(t *testing.T) {
+	doc := strict.Parse("f", []byte("a: 0 s\nb: 0.9 s\nc: 1 s\nd: -0.001 K\n"))
+	m := doc.Map(strict.Keys{"a", "b", "c", "d"})
+	for _, key := range []string{"a", "b", "c"} {
+		m.Duration(key, strict.Between(time.Second, 100*365*24*time.Hour))
+	}
+	m.Kelvin("d", strict.Between[unit.Kelvin](0, 1e9))
+	for _, key := range []string{"a", "b", "d"} {
+		if m.Sound(key) {
+			t.Errorf("%s is below its bound and was taken", key)
+		}
+	}
+	if !m.Sound("c") {
+		t.Error("1 s is refused by a bound of 1 s")
+	}
+}
+
 // TestWarningsDoNotRefuseAFile tells the two kinds of faults apart.
 func TestWarningsDoNotRefuseAFile(t *testing.T) {
 	doc := strict.Parse("f", []byte("a: 1 L\n"))
