@@ -60,11 +60,14 @@ func (l *Leased) setOff() (sure bool, err error) {
 	word := l.known.Load()
 	busy := l.inside.Load() != 0
 	if err := l.driver.Set(unit.Off); err != nil {
-		l.known.CompareAndSwap(word, word&^stateBits|unknown)
+		l.known.CompareAndSwap(word, inState(word, unknown))
 		return false, err
 	}
 	if busy {
 		return false, nil
 	}
-	return l.known.CompareAndSwap(word, word&^stateBits|off), nil
+	return l.known.CompareAndSwap(word, inState(word, off)), nil
 }
+
+// inState is a word of known with another state.
+func inState(word, state uint64) uint64 { return word&^stateBits | state }

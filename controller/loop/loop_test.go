@@ -22,7 +22,6 @@ type rig struct {
 	reading sensors.Reading
 	spoil   func(*rig) // before a reading is given
 	log     *[]string
-	applied unit.Relay
 	element testLine
 	pump    testLine
 	orders  []controller.Command
@@ -99,15 +98,23 @@ func (w watch) Watch(f *Frame) { w(f) }
 func started(t *testing.T) (*Loop, *rig) {
 	t.Helper()
 	log := &[]string{}
-	r := &rig{end: time.Hour, log: log, reading: sensors.Reading{Value: 30},
+	r := &rig{
+		end: time.Hour, log: log, reading: sensors.Reading{Value: 30},
 		element: testLine{name: "element", log: log}, pump: testLine{name: "pump", log: log},
-		orders: []controller.Command{{}, {Wish: controller.Start}}}
-	c := controller.Config{Power: 3000, Loss: 7, LoadWater: 1e5, LoadMash: 1e5, LoadWort: 1e5, Relay: modulate.SolidState,
-		HasPump: true, Boiling: 98.8, Room: 18, CoveredAt: 12, AfterLift: 25, First: 1, Count: 2}
+		orders: []controller.Command{{}, {Wish: controller.Start}},
+	}
+	c := controller.Config{
+		Power: 3000, Loss: 7, LoadWater: 1e5, LoadMash: 1e5, LoadWort: 1e5, Relay: modulate.SolidState,
+		HasPump: true, Boiling: 98.8, Room: 18, CoveredAt: 12, AfterLift: 25, First: 1, Count: 2,
+	}
 	c.Steps[1] = controller.Step{Kind: profile.Rest, Target: 63, For: time.Hour, Floor: 1}
-	l := &Loop{Core: controller.Core{Config: c}, Pacer: r, Probe: r, Element: &r.element, Pump: &r.pump, Orders: r,
-		Limits: interlock.Limits{MashCeiling: 70, BoilCeiling: 102, Boiling: 98.8, CoveredAt: 12, ElementPower: 3000,
-			LossAtBoil: 560, OnLimit: time.Hour, ArmedFor: 12 * time.Hour}}
+	l := &Loop{
+		Core: controller.Core{Config: c}, Pacer: r, Probe: r, Element: &r.element, Pump: &r.pump, Orders: r,
+		Limits: interlock.Limits{
+			MashCeiling: 70, BoilCeiling: 102, Boiling: 98.8, CoveredAt: 12, ElementPower: 3000,
+			LossAtBoil: 560, OnLimit: time.Hour, ArmedFor: 12 * time.Hour,
+		},
+	}
 	l.ticks(r, 15)
 	if f := l.Latest(); f.Permitted != unit.On || f.Decision.Mode != controller.Running || r.element.held != unit.On {
 		t.Fatalf("not heating after 15 s: %+v", f.Verdict)

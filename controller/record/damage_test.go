@@ -187,12 +187,12 @@ func TestOpenKeepsWhatItCuts(t *testing.T) {
 		t.Errorf("kept %d bytes, %v", len(kept), err)
 	}
 	// The record goes on, and reads as one.
-	r, err := Continue(f, controller.State{Mode: controller.Offered}, Options{Direct: true})
-	if err == nil {
+	if _, err := Continue(f, controller.State{Mode: controller.Offered}, Options{Direct: true}); err == nil {
 		t.Fatal("a record begun with a guard went on without one")
 	}
 	day := newToy(5)
-	if r, err = Continue(f, day.loop.State, Options{Direct: true, Guard: &day.loop.Guard}); err != nil {
+	r, err := Continue(f, day.loop.State, Options{Direct: true, Guard: &day.loop.Guard})
+	if err != nil {
 		t.Fatal(err)
 	}
 	day.ticks = 40
