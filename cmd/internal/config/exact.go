@@ -49,7 +49,7 @@ func shortest[T ~float64](value T, parse func(string) (T, error), word string) (
 
 func temperature(v unit.Celsius) string { return exact(v, unit.ParseCelsius, "°C", "°F") }
 func difference(v unit.Kelvin) string   { return exact(v, unit.ParseKelvin, "K") }
-func volume(v unit.Litres) string { return exact(v, unit.ParseLitres, "L", "US gal", "imp gal") }
+func volume(v unit.Litres) string       { return exact(v, unit.ParseLitres, "L", "US gal", "imp gal") }
 
 func mass(v unit.Kilograms) string { return exact(v, unit.ParseKilograms, "kg", "g", "lb", "oz") }
 func watts(v unit.Watts) string    { return exact(v, unit.ParseWatts, "W", "kW") }
