@@ -16,6 +16,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/profile"
+	"mashward/sensors"
 )
 
 // holds demands that each of the texts stands on a page.
@@ -325,6 +326,15 @@ func TestNoPageNeedsWhatThePolicyOfItsContentForbids(t *testing.T) {
 			}
 		}
 		holds(t, page, stopForm)
+	}
+}
+
+func TestAProbeThatWasNeverReadIsKnownByItsName(t *testing.T) {
+	if got := sensors.NoReading.String(); got != neverRead {
+		t.Errorf("it is called %q, and the page looks for %q", got, neverRead)
+	}
+	if script, err := staticFiles.ReadFile("static/page.js"); err != nil || !strings.Contains(string(script), "fault === '"+neverRead+"'") {
+		t.Error("the script looks for another name", err)
 	}
 }
 

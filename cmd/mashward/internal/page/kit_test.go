@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -35,6 +36,7 @@ type pot struct {
 	daemon *daemon.Daemon
 	hurry  atomic.Pointer[hurry]
 	blind  atomic.Bool
+	frozen sync.Mutex // held: the loop does not come round
 }
 
 type hurry struct {
@@ -44,6 +46,8 @@ type hurry struct {
 
 // Next implements loop.Pacer.
 func (p *pot) Next() (time.Duration, bool) {
+	p.frozen.Lock()
+	p.frozen.Unlock()
 	h := p.hurry.Load()
 	if h != nil && h.until(p.daemon.Latest()) {
 		p.hurry.Store(nil)
@@ -73,6 +77,7 @@ type bench struct {
 	records string
 	folder  string
 	handler http.Handler
+	api     *api.API
 	options Options
 	end     func()
 }
@@ -112,6 +117,7 @@ func newBench(t testing.TB, settings ...setting) *bench {
 	t.Cleanup(b.end)
 	b.options = Options{Daemon: b.daemon, Records: b.records, Now: time.Now, Log: slog.New(slog.NewTextHandler(t.Output(), nil))}
 	b.handler = New(b.options)
+	b.api = api.New(api.Options{Daemon: b.daemon, Records: b.records, Now: time.Now, Log: quiet()})
 	return b
 }
 
@@ -188,6 +194,16 @@ func (b *bench) begin(id string) {
 	}
 }
 
+// hash is what a profile of the folder is called on this rig.
+func (b *bench) hash(id string) string {
+	b.t.Helper()
+	batch, _, err := b.daemon.Plan(id)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return batch.Hash
+}
+
 // get asks for a page.
 func (b *bench) get(path string, cookies ...*http.Cookie) (int, string) {
 	r := httptest.NewRequest("GET", path, nil)
@@ -216,7 +232,7 @@ func (b *bench) post(path string, pairs ...string) (status int, to, body string)
 func (b *bench) site() http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("/", b.handler)
-	mux.Handle("/api/v1/", api.New(api.Options{Daemon: b.daemon, Records: b.records, Now: time.Now, Log: quiet()}))
+	mux.Handle("/api/v1/", b.api)
 	return mux
 }
 
@@ -230,4 +246,12 @@ func (b *bench) listen(address string) *httptest.Server {
 	}
 	s.Start()
 	return s
+}
+
+// shut ends a server with its streams: nobody gets in any more, then everyone
+// is thrown out.
+func shut(s *httptest.Server) {
+	s.Listener.Close()
+	s.CloseClientConnections()
+	s.Close()
 }

@@ -12,7 +12,6 @@ import (
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
-	"mashward/sensors"
 )
 
 // fresh is how old the newest tick may be before the page warns of it.
@@ -95,12 +94,15 @@ func (m *now) words() {
 	}
 }
 
+// neverRead is the fault of a probe that nobody has asked yet.
+const neverRead = "no reading"
+
 // reading is what is wrong with the probe.
 func reading(v *view.State) string {
 	switch {
 	case v.HeatDisabled, v.Probe.Fault == "":
 		return ""
-	case v.Probe.Fault == sensors.NoReading.String():
+	case v.Probe.Fault == neverRead:
 		return "The probe has not been read yet."
 	}
 	return "The probe gives no good reading: " + v.Probe.Fault + "."

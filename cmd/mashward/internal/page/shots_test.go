@@ -1,3 +1,5 @@
+//go:build shots
+
 package page
 
 import (
@@ -15,15 +17,17 @@ import (
 )
 
 // TestPicturesOfEveryState writes pictures for people to look at, in the
-// folder that MASHWARD_SHOTS names.
+// folder that MASHWARD_SHOTS names:
+//
+//	MASHWARD_SHOTS=folder go test -tags shots -run Pictures ./cmd/mashward/internal/page
 func TestPicturesOfEveryState(t *testing.T) {
 	folder := os.Getenv("MASHWARD_SHOTS")
 	if folder == "" {
-		t.Skip("MASHWARD_SHOTS names no folder for the pictures")
+		t.Fatal("MASHWARD_SHOTS names no folder for the pictures")
 	}
 	b := newBench(t)
 	s := b.listen("")
-	t.Cleanup(s.Close)
+	t.Cleanup(func() { shut(s) })
 	tab := newBrowser(t)
 	shoot := func(name, path string) { tab.shoot(filepath.Join(folder, name), s.URL+path) }
 	shoot("01-idle", "/")
@@ -34,6 +38,24 @@ func TestPicturesOfEveryState(t *testing.T) {
 	shoot("05-arming", "/profile/rye-four-rests/arm")
 	_, to, _ := b.post("/profile/rye-four-rests/arm", "hash", b.hash("rye-four-rests"), "litres", "26", "bag", "yes", "valve", "yes", "rcd", "yes")
 	shoot("06-confirm", to)
+	b.shootDay(shoot)
+	b.end()
+	if !eventually(patient, func() bool { return tab.stale(s.URL) }) {
+		t.Error("not stale")
+	}
+	shoot("20-stale", "/")
+
+	x := newBench(t, broken)
+	sx := x.listen("")
+	t.Cleanup(func() { shut(sx) })
+	tab.shoot(filepath.Join(folder, "21-broken-rig"), sx.URL+"/")
+	tab.shoot(filepath.Join(folder, "22-broken-rig-plan"), sx.URL+"/profile/rye-four-rests")
+	tab.shoot(filepath.Join(folder, "23-hostile"), s.URL+"/profile/hostile")
+}
+
+// shootDay goes through a brew day and takes its pictures.
+func (b *bench) shootDay(shoot func(name, path string)) {
+	b.t.Helper()
 	b.begin("rye-four-rests")
 	b.until("some minutes", func(s *daemon.Snapshot) bool { return s.Decision.Clock.Minutes() > 12 })
 	shoot("07-strike", "/?said=begun")
@@ -76,27 +98,6 @@ func TestPicturesOfEveryState(t *testing.T) {
 	b.until("the end", func(s *daemon.Snapshot) bool { return s.Decision.Mode.Ended() })
 	shoot("18-finished", "/")
 	shoot("19-records", "/records")
-	b.end()
-	if !eventually(patient, func() bool { return tab.stale(s.URL) }) {
-		t.Error("not stale")
-	}
-	shoot("20-stale", "/")
-
-	x := newBench(t, broken)
-	sx := x.listen("")
-	t.Cleanup(sx.Close)
-	tab.shoot(filepath.Join(folder, "21-broken-rig"), sx.URL+"/")
-	tab.shoot(filepath.Join(folder, "22-broken-rig-plan"), sx.URL+"/profile/rye-four-rests")
-	tab.shoot(filepath.Join(folder, "23-hostile"), s.URL+"/profile/hostile")
-}
-
-func (b *bench) hash(id string) string {
-	b.t.Helper()
-	batch, _, err := b.daemon.Plan(id)
-	if err != nil {
-		b.t.Fatal(err)
-	}
-	return batch.Hash
 }
 
 func (b *browser) stale(address string) bool {
