@@ -48,10 +48,6 @@ func (a *API) events(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	rc := http.NewResponseController(w)
-	// The server's deadline for reading a request would end the stream with it.
-	if err := rc.SetReadDeadline(time.Time{}); err != nil && !errors.Is(err, http.ErrNotSupported) {
-		return
-	}
 	first := "retry: 1000\n"
 	for {
 		s := a.o.Daemon.Latest()

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
@@ -119,6 +120,33 @@ func TestWhatWasNotDoneCanBeAskedAgainWithItsKey(t *testing.T) {
 		release()
 		pass(2 * time.Second)
 		b.post("command", `{"wish": "pause"}`, 200, "Idempotency-Key: a")
+	})
+}
+
+// A client that hangs up while its press waits for the loop changes nothing: it
+// asks again with the same key, and learns what became of it.
+func TestAPressWhoseClientHangsUpIsDoneOnce(t *testing.T) {
+	inBubble(t, settings{}, func(b *bench) {
+		b.run("warm")
+		before := b.state().Step.Left
+		release := b.pan.hold()
+		pass(2 * time.Second)
+		ctx, hangUp := context.WithCancel(context.Background())
+		const body = `{"wish": "extend", "minutes": 1}`
+		var all sync.WaitGroup
+		all.Go(func() {
+			r := request("POST", Prefix+"command", body, "Idempotency-Key: a").WithContext(ctx)
+			b.api.ServeHTTP(httptest.NewRecorder(), r)
+		})
+		synctest.Wait()
+		hangUp()
+		synctest.Wait()
+		release()
+		b.post("command", body, 200, "Idempotency-Key: a")
+		all.Wait()
+		if left := b.state().Step.Left; left != before+60 {
+			b.Errorf("%v left, was %v", left, before)
+		}
 	})
 }
 

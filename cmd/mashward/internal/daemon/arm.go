@@ -141,8 +141,6 @@ func (d *Daemon) redeem(nonce string) (*Batch, uint64, error) {
 		return nil, 0, ErrSpent
 	case nonce == "" || nonce != a.nonce, d.o.Now().After(a.until):
 		return nil, 0, ErrNonce
-	case a.after != d.queue.stops.Load():
-		return nil, 0, ErrStopped
 	}
 	b := a.batch
 	a.spent, a.nonce, a.batch = nonce, "", nil

@@ -144,6 +144,30 @@ func TestSTOPWorksWhileTheQueueIsFull(t *testing.T) {
 	})
 }
 
+// Two presses, and the loop hears the first while the second is still on its
+// way: the lines stay dropped until it has heard both.
+func TestTheLinesStayDroppedUntilTheLastPressIsHeard(t *testing.T) {
+	inBubble(t, func(b *bench) {
+		b.run("warm")
+		b.d.queue.stops.Add(1)
+		if _, err := b.d.Stop(b.Context()); err != nil {
+			b.Fatal(err)
+		}
+		synctest.Wait()
+		if !slices.Equal(b.pan.deeds(), []string{"drop"}) {
+			b.Fatalf("after the first: %v", b.pan.deeds())
+		}
+		late := &order{command: controller.Command{Wish: controller.Stop}, presses: 1}
+		if _, err := b.d.send(b.Context(), late); err != nil {
+			b.Fatal(err)
+		}
+		synctest.Wait()
+		if !slices.Equal(b.pan.deeds(), []string{"drop", "rearm"}) {
+			b.Errorf("after both: %v", b.pan.deeds())
+		}
+	})
+}
+
 func TestAnOrderNobodyTookInTimeIsWithdrawn(t *testing.T) {
 	inBubble(t, func(b *bench) {
 		b.run("warm")
