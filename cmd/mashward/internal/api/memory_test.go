@@ -142,11 +142,14 @@ func TestAPressWhoseClientHangsUpIsDoneOnce(t *testing.T) {
 		hangUp()
 		synctest.Wait()
 		release()
-		b.post("command", body, 200, "Idempotency-Key: a")
-		all.Wait()
-		if left := b.state().Step.Left; left != before+60 {
-			b.Errorf("%v left, was %v", left, before)
+		pass(3 * time.Second)
+		for range 2 {
+			if left := b.state().Step.Left; left != before+60 {
+				b.Errorf("%v left, was %v", left, before)
+			}
+			b.post("command", body, 200, "Idempotency-Key: a")
 		}
+		all.Wait()
 	})
 }
 
