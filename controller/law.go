@@ -29,13 +29,31 @@ type Law struct {
 	Lag    time.Duration // of the reading behind the mean, learned on the strike heat-up
 	Spare  float64       // duty beyond the declared loss that holding took
 	Mark   unit.Celsius  // filtered reading when the slope began to be trusted
-	Raw    unit.Kelvin   // rise since Origin by the declared figures alone
-	RawAt  unit.Kelvin   // Raw at the mark
+	Raw    Rise          // since Origin, by the declared figures alone
+	RawAt  Rise          // Raw at the mark
 	Marked bool
 	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
 	PID    pid.State
 	Asked  float64 // unclamped output of the PID loop in the last tick
 }
+
+// Rise is a declared rise in two parts. A gain that was learned means another
+// power, which scales what goes in and not what is lost, or another volume,
+// which scales both; a temperature cannot tell. So half of the loss is scaled.
+type Rise struct {
+	Scaled unit.Kelvin // power and half of the loss
+	Lost   unit.Kelvin // the other half, as a fall
+}
+
+func (r Rise) plus(s Rise) Rise { return Rise{r.Scaled + s.Scaled, r.Lost + s.Lost} }
+
+func (r Rise) since(s Rise) Rise { return Rise{r.Scaled - s.Scaled, r.Lost - s.Lost} }
+
+// by is the rise with a gain.
+func (r Rise) by(gain float64) unit.Kelvin { return unit.Kelvin(gain)*r.Scaled - r.Lost }
+
+// gain is what makes the rise the measured one.
+func (r Rise) gain(measured unit.Kelvin) float64 { return float64((measured + r.Lost) / r.Scaled) }
 
 // Way is how the law is bringing the kettle to its target.
 type Way uint8
@@ -64,6 +82,9 @@ const (
 	settleBand unit.Kelvin = 0.12
 	settleSpan             = 2 * time.Minute
 	coastMost              = 10 * time.Minute
+	// Flat: too short a heat-up shows within a minute and a quarter.
+	flatBand  unit.Kelvin = 0.08
+	flatAfter             = 75 * time.Second
 	// After so long in a coast the reading begins to tell more than the balance.
 	evenAfter = 90 * time.Second
 	// A reading further above the target than any probe leads its mash in a
@@ -121,9 +142,10 @@ func (r *round) balance() {
 	}
 	power := float64(r.c.Power) * (applied - l.Spare)
 	loss := float64(r.c.Loss) * float64(l.Mean-r.c.Room)
-	rise := (power - loss) / float64(r.s.Load) * r.dt.Seconds()
-	l.Raw += unit.Kelvin(rise)
-	l.Mean += unit.Celsius(l.gain() * rise)
+	rise := Rise{Scaled: unit.Kelvin((power - loss/2) / float64(r.s.Load) * r.dt.Seconds()),
+		Lost: unit.Kelvin(loss / 2 / float64(r.s.Load) * r.dt.Seconds())}
+	l.Raw = l.Raw.plus(rise)
+	l.Mean += unit.Celsius(rise.by(l.gain()))
 	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
@@ -184,7 +206,7 @@ func (r *round) begin(target unit.Celsius) {
 
 // from begins a heat-up at a temperature.
 func (l *Law) from(at unit.Celsius) {
-	l.Mean, l.Origin, l.Course, l.Raw, l.Marked = at, at, at, 0, false
+	l.Mean, l.Origin, l.Course, l.Raw, l.Marked = at, at, at, Rise{}, false
 }
 
 // land takes the mean over the mash-in: the strike water's miss is shared with
@@ -196,6 +218,13 @@ func (r *round) land() {
 	share := float64(r.c.LoadWater / r.c.LoadMash)
 	l.Mean = mash + unit.Celsius(share)*(l.Mean-strike)
 	l.Landed = true
+	// What the strike heat-up taught may be the element's power or the volume of
+	// water: a temperature cannot tell. Wrong power holds for the mash as it is,
+	// wrong volume is diluted by the grain. The middle is wrong by half of a
+	// difference of a few per cent.
+	byPower := l.gain()
+	byVolume := 1 / (share/byPower + 1 - share)
+	l.Gain = (byPower + byVolume) / 2
 }
 
 // full heats until the heat balance says that what is in the kettle, once it
@@ -238,11 +267,11 @@ func (r *round) learnSlope() {
 		l.Mark, l.RawAt, l.Marked = r.e.Value, l.Raw, true
 		return
 	}
-	raw := l.Raw - l.RawAt
-	if guessed := unit.Kelvin(l.gain()) * raw; guessed >= slopeRise {
+	raw := l.Raw.since(l.RawAt)
+	if guessed := raw.by(l.gain()); guessed >= slopeRise {
 		measured := r.e.Value.Minus(l.Mark)
 		l.Mean = l.Mean.Plus(measured - guessed) // the rise itself is no guess any more
-		r.learn(float64(measured / raw))
+		r.learn(raw.gain(measured))
 		l.Marked = false
 	}
 }
@@ -288,7 +317,7 @@ func (r *round) coast() unit.Duty {
 		duty = 0
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
-	settled := known && spread <= settleBand && l.InWay >= settleSpan
+	settled := known && spread <= settleBand && l.InWay >= settleSpan || r.fellShort()
 	if !settled && l.InWay < coastMost {
 		return duty
 	}
@@ -299,6 +328,14 @@ func (r *round) coast() unit.Duty {
 	return duty
 }
 
+// fellShort tells, sooner than settling does, that a heat-up ended too far
+// below its target: a flat minute there is enough to go on heating.
+func (r *round) fellShort() bool {
+	l := &r.s.Law
+	spread, known := r.s.Filter.Spread(time.Minute)
+	return known && spread <= flatBand && l.InWay >= flatAfter && r.e.Value < l.Target.Plus(-EntryBand)
+}
+
 // learnDrift takes a steady drift under holding power for what it is: more or
 // less loss than was declared, an open lid for one.
 func (r *round) learnDrift() {
@@ -307,16 +344,27 @@ func (r *round) learnDrift() {
 		return
 	}
 	l := &r.s.Law
-	l.Spare -= float64(slope) * float64(r.s.Load) / float64(r.c.Power)
-	l.Spare = min(max(l.Spare, leastSpare), mostSpare)
+	r.learnSpare(l.Spare - float64(slope)*float64(r.s.Load)/float64(r.c.Power))
+}
+
+// learnSpare takes what holding needs beyond the declared loss. The rise at full
+// power is known from heat-ups and stays what it is: the gain makes up for it.
+func (r *round) learnSpare(spare float64) {
+	l := &r.s.Law
+	spare = min(max(spare, leastSpare), mostSpare)
+	half := r.holding(l.Target) / 2
+	if before, after := 1-l.Spare-half, 1-spare-half; before > 0.2 && after > 0.2 && l.Gain != 0 {
+		l.Gain = min(max(l.Gain*before/after, leastGain), mostGain)
+	}
+	l.Spare = spare
 }
 
 // judge learns from a finished heat-up and decides whether a second, small one
 // is needed.
 func (r *round) judge() {
 	l := &r.s.Law
-	if l.Raw >= learnRise {
-		gain := float64(r.e.Value-l.Origin) / float64(l.Raw)
+	if l.Raw.by(l.gain()) >= learnRise {
+		gain := l.Raw.gain(r.e.Value.Minus(l.Origin))
 		if math.Abs(gain/l.gain()-1) <= oddRatio {
 			r.learn(l.gain() + 0.8*(gain-l.gain()))
 		}
@@ -357,8 +405,7 @@ func (r *round) hold() unit.Duty {
 	l.PID, r.d.Terms = pid.Step(l.PID, r.gains(), in)
 	l.Asked = r.d.Terms.Sum()
 	if l.InWay > 5*time.Minute {
-		l.Spare += (l.PID.Integral - l.Spare) * min(1, r.dt.Seconds()/600)
-		l.Spare = min(max(l.Spare, leastSpare), mostSpare)
+		r.learnSpare(l.Spare + (l.PID.Integral-l.Spare)*min(1, r.dt.Seconds()/600))
 	}
 	return unit.Duty(l.Asked).Clamp()
 }

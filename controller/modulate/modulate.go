@@ -92,6 +92,11 @@ func (s State) window(duty unit.Duty, dt time.Duration) (State, unit.Relay) {
 	relay := s.wish(duty)
 	if relay == unit.On {
 		s.Carry -= dt.Seconds()
+		if duty >= 1 {
+			// Full power is not made up for later: whoever asked for it has seen
+			// what was really applied, and ends it in time for that.
+			s.Carry = min(s.Carry, 0)
+		}
 	}
 	return s.be(relay, dt), relay
 }
