@@ -22,7 +22,7 @@ func TestEachRowIsOneAndEveryExceptionHasAReason(t *testing.T) {
 			t.Errorf("%s has two rows", r.path)
 		}
 		seen[r.path] = true
-		if (r.outside != "" || r.clock) && r.why == "" {
+		if (r.outside != "" || r.clock || r.hands != "") && r.why == "" {
 			t.Errorf("%s: write down why it is an exception", r.path)
 		}
 		if r.clock && r.kind == pure {
@@ -111,6 +111,7 @@ func touch(s *source, r row) (bad []string) {
 		switch {
 		case r.kind == pure && !slices.Contains(durations, name):
 			complain(n, "time.%s in a pure package; time comes in as a Duration", name)
+		case r.kind == shell && slices.Contains(strings.Fields(r.hands), name) && !s.calls("time", name):
 		case r.kind == shell && !r.clock && slices.Contains(clocks, name):
 			complain(n, "time.%s in a package that may not read a clock", name)
 		}

@@ -31,6 +31,8 @@ func TestAPlantedViolationIsFound(t *testing.T) {
 		{"a date in a pure package", "controller/a.go", "package a\nimport \"time\"\nvar x = time.Time{}", "time.Time in a pure package"},
 		{"a dot import hides a clock", "controller/a.go", "package a\nimport . \"time\"\nvar x = Second", "dot import of time"},
 		{"a clock in a shell without leave", "controller/loop/a.go", "package a\nimport \"time\"\nfunc f() { <-time.After(1) }", "time.After in a package that may not read a clock"},
+		{"a clock read where it may only be handed on", "cmd/mashward/a.go", "package a\nimport \"time\"\nvar x = time.Now()", "cmd/mashward/a.go:3: time.Now in a package that may not read a clock"},
+		{"a clock handed on without leave", "controller/loop/a.go", "package a\nimport \"time\"\nvar x = time.Now", "controller/loop/a.go:3: time.Now in a package that may not read a clock"},
 		{"the global generator", "sim/a.go", "package a\nimport \"math/rand/v2\"\nfunc f() float64 { return rand.Float64() }", "rand.Float64 draws from the global generator"},
 		{"a generator in the core", "controller/a.go", imports("math/rand/v2"), "a pure package imports math/rand/v2"},
 		{"an init", "controller/loop/a.go", "package a\nfunc init() {}", "func init runs before anyone asked"},
@@ -88,6 +90,7 @@ func soundHouse() fstest.MapFS {
 		files[r.path+"/sound.go"] = &fstest.MapFile{Data: []byte("package sound\n")}
 	}
 	files["cmd/mashward/internal/metrics/allowed.go"] = &fstest.MapFile{Data: []byte(imports("github.com/prometheus/client_golang/prometheus"))}
+	files["cmd/mashward/allowed.go"] = &fstest.MapFile{Data: []byte("package main\nimport \"time\"\nvar now = time.Now\n")}
 	files["sim/allowed.go"] = &fstest.MapFile{Data: []byte(`package sim
 import (
 	"math/rand/v2"

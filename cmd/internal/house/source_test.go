@@ -65,6 +65,24 @@ func (s *source) taken(importPath string) map[string]ast.Node {
 	return names
 }
 
+// calls tells whether a file calls a function of an imported package, rather
+// than handing it on.
+func (s *source) calls(importPath, function string) (found bool) {
+	name := s.imports()[importPath]
+	ast.Inspect(s.file, func(n ast.Node) bool {
+		call, ok := n.(*ast.CallExpr)
+		if !ok {
+			return true
+		}
+		if sel, ok := call.Fun.(*ast.SelectorExpr); ok && sel.Sel.Name == function {
+			x, ok := sel.X.(*ast.Ident)
+			found = found || ok && x.Name == name
+		}
+		return true
+	})
+	return found
+}
+
 // read parses all Go files below a directory, whatever system or processor they
 // are for. A directory with a go.mod of its own is another house.
 func read(fsys fs.FS) ([]*source, error) {
