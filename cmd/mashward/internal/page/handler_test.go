@@ -53,7 +53,7 @@ func TestTheIdlePageSaysThatNothingHeatsAndStillIsLive(t *testing.T) {
 	if status != http.StatusOK {
 		t.Fatal(status)
 	}
-	holds(t, page, "Idle: nothing is heated.", notHeating, stopForm, "SIMULATED", "icon-simulated.svg", "Yard kettle",
+	holds(t, page, "Idle: nothing is heated.", ">"+notHeating+"</p>", stopForm, "SIMULATED", "icon-simulated.svg", "Yard kettle",
 		"Rye, four rests", `href="/profile/rye-four-rests"`, `<noscript><meta http-equiv="refresh" content="5;url=/"></noscript>`)
 	lacks(t, page, ">HOT")
 }
@@ -63,11 +63,14 @@ func TestHotIsSaidInWordsAlsoWhenTheBatchHasEnded(t *testing.T) {
 	b.begin("rye-four-rests")
 	b.until("46 °C", func(s *daemon.Snapshot) bool { return s.Decision.Filtered > 45.5 })
 	_, page := b.get("/")
-	holds(t, page, "HOT 46 °C", "heating, ")
+	holds(t, page, ">HOT 46 °C<")
+	if !regexp.MustCompile(`class="on">heating, \d+ % of full power</p>`).MatchString(page) {
+		t.Error("the page does not say that it heats:\n", page)
+	}
 	b.press(controller.Command{Wish: controller.Stop})
 	b.press(controller.Command{Wish: controller.End})
 	_, page = b.get("/")
-	holds(t, page, "Ended by you.", notHeating, "HOT 4", "Another batch", `<svg`)
+	holds(t, page, "Ended by you.", ">"+notHeating+"</p>", "HOT 4", "Another batch", `<svg`)
 }
 
 func TestAPageMadeWhileTheLoopIsSilentSaysSo(t *testing.T) {
@@ -153,6 +156,9 @@ func TestHeatTakesTwoStepsAndAnArmingIsGoodOnce(t *testing.T) {
 	holds(t, page, "Rye, four rests", "4.60 kg of grain in 26.0 L of water", "First: mash-in at 44.0 °C, 15 min", "Done in 4 h 5 min", "Start heating")
 	if s := b.daemon.Latest(); s.Decision.Mode != controller.Idle {
 		t.Fatal("armed is not begun, but it is ", s.Decision.Mode)
+	}
+	if status, page := b.get("/confirm/guessed"); status != http.StatusSeeOther || strings.Contains(page, "Start heating") {
+		t.Error("a guessed arming is shown: ", status)
 	}
 	if status, to, _ := b.post(to); status != http.StatusSeeOther || to != "/?said=begun" {
 		t.Fatal(status, to)

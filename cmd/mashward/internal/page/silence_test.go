@@ -55,6 +55,7 @@ func TestAPageWithoutNewsSaysSoAndIsTrueAgainAtOnce(t *testing.T) {
 			tab.click("#stop button")
 			tab.reads("STOP has not reached the kettle. Switch it off at the breaker, now.")
 		}
+		tab.becomes(`/No news for (9|1\d) s/.test(document.getElementById('stale').textContent)`) // long gone, so that it comes back at any moment
 		server = b.listen(address)
 		back := time.Now()
 		tab.becomes(isFresh)
