@@ -1,6 +1,7 @@
 #!/usr/bin/env bash
-# The one test command: format, vet, static checks, the rules of the house, race
-# tests, short fuzzing, scenarios, benchmarks; and at the end what each took.
+# The one test command: format, vet, static checks, the rules of the house, tests
+# with and without the race detector, a browser, short fuzzing, scenarios,
+# Prometheus, benchmarks; and at the end what each took.
 #
 #   bash deploy/check.sh [--install] [--fix] [STAGE...]
 #
@@ -13,7 +14,7 @@
 set -uo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.." || exit 70
 
-stages="format vet static house race fuzz scenarios speed"
+stages="format vet static house race tests browser fuzz scenarios prometheus speed"
 install=no fix=no wanted=""
 for word in "$@"; do
   case "$word" in
@@ -54,6 +55,9 @@ skip() {
 # has_scipy asks the system's own Python, which is the one the test runs.
 has_scipy() { /usr/bin/python3 -c 'import numpy, scipy.integrate' 2>/dev/null; }
 
+# has_browser looks for the browser that the tests of the page find.
+has_browser() { command -v chromium || command -v chromium-browser || command -v google-chrome; } >/dev/null
+
 # has_c looks for the C compiler of this Go; the race detector is linked with it.
 has_c() { command -v "$(go env CC)" >/dev/null; }
 
@@ -61,7 +65,7 @@ has_c() { command -v "$(go env CC)" >/dev/null; }
 apt_install() {
   [ "$install" = yes ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null || return 1
   export DEBIAN_FRONTEND=noninteractive
-  apt-get update -qq && apt-get install -y -qq --no-install-recommends "$@" >/dev/null
+  apt-get update -qq && apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends "$@" >/dev/null
 }
 
 # tool runs a pinned tool; deploy/tools/go.mod keeps it out of our own modules.
@@ -80,8 +84,11 @@ has_tool() {
 stage_needs() {
   command -v go >/dev/null || { echo "there is no go: install Go 1.26 or newer"; return 1; }
   go version
-  has_scipy || apt_install python3-scipy
-  has_c || apt_install gcc libc6-dev
+  local missing=()
+  has_scipy || missing+=(python3-scipy)
+  has_c || missing+=(gcc libc6-dev)
+  has_browser || missing+=(chromium)
+  [ ${#missing[@]} = 0 ] || apt_install "${missing[@]}" || echo "not here: ${missing[*]}"
   has_c || export CGO_ENABLED=0 # a CC that is named but not there
   go mod verify
 }
@@ -136,18 +143,55 @@ report() {
     END { printf "%s", held }'
 }
 
-stage_race() {
-  local race=-race
-  has_c || { race=""; skip "the race detector: no C compiler ($(go env CC)); --install brings gcc" || return 1; }
-  has_scipy || skip "the plant against SciPy: no python3-scipy; --install brings it" || return 1
-  # shellcheck disable=SC2086 # an empty $race is no argument
-  go test $race -count=1 -timeout 20m -v -skip '^TestScenario' ./... | tee "$scratch/tests" | report
+# try runs tests, and in CI lets none of them be skipped.
+try() {
+  go test -count=1 -timeout 20m -v -skip '^TestScenario' "$@" | tee "$scratch/tests" | report
   local code=${PIPESTATUS[0]}
   if [ "$strict" = yes ] && grep -q -- '--- SKIP' "$scratch/tests"; then
     echo "a test was skipped; in CI each one runs"
     return 1
   fi
   return "$code"
+}
+
+# What has goroutines, and the page, which has a stage of its own.
+page=./cmd/mashward/internal/page
+together() { go list ./controller/line ./controller/loop ./controller/record ./cmd/mashward/...; }
+
+race_flag() {
+  race=-race
+  has_c && return
+  race=""
+  skip "the race detector: no C compiler ($(go env CC)); --install brings gcc"
+}
+
+# The detector makes arithmetic some ten times slower and finds nothing where
+# there is one goroutine: only what has several runs with it, and of the core,
+# which they share, the short tests.
+stage_race() {
+  local race packages
+  race_flag || return 1
+  packages=$(together | grep -vxF "$(go list $page)")
+  # shellcheck disable=SC2086 # an empty $race is no argument, $packages are several
+  try $race $packages && try $race -short ./controller ./controller/interlock
+}
+
+# All packages that did not run in full with the race detector.
+stage_tests() {
+  local packages
+  has_scipy || skip "the plant and the observer against SciPy: no python3-scipy; --install brings it" || return 1
+  packages=$(go list ./... | grep -vxF "$(together)")
+  # shellcheck disable=SC2086 # several
+  try $packages
+}
+
+# The page, and a browser that clicks through it: by itself, for it needs both cores.
+stage_browser() {
+  local race
+  race_flag || return 1
+  has_browser || skip "the page in a browser: no chromium; --install brings it" || return 1
+  # shellcheck disable=SC2086 # an empty $race is no argument
+  try $race $page
 }
 
 # Every fuzz target there is, found by name, each for a few seconds. Making new
@@ -179,6 +223,16 @@ stage_fuzz() {
 stage_scenarios() {
   go test -count=1 -v -run '^TestScenario' ./cmd/internal/house 2>&1 | grep -v '^=== '
   return "${PIPESTATUS[0]}"
+}
+
+# A real Prometheus is asked about a simulated day.
+stage_prometheus() {
+  local args=() code
+  [ "$install" = yes ] && args=(--install)
+  bash deploy/prometheus-day.sh "${args[@]}"
+  code=$?
+  [ "$code" = 75 ] || return "$code"
+  skip "Prometheus looks at a day; --install brings it"
 }
 
 stage_speed() {
