@@ -76,6 +76,9 @@ const (
 	defaultLag = 60 * time.Second
 	leastLag   = 30 * time.Second
 	mostLag    = 180 * time.Second
+	// A heat-up aims a little low: what is missing is added in a minute, what is
+	// too much takes many to go.
+	aimBelow unit.Kelvin = 0.05
 	// A gap below this is left to the PID loop.
 	smallGap unit.Kelvin = 0.2
 	// Settled: the reading has kept within this for settleSpan.
@@ -220,11 +223,11 @@ func (r *round) land() {
 	l.Landed = true
 	// What the strike heat-up taught may be the element's power or the volume of
 	// water: a temperature cannot tell. Wrong power holds for the mash as it is,
-	// wrong volume is diluted by the grain. The middle is wrong by half of a
+	// wrong volume is diluted by the grain. Near the middle is wrong by half of a
 	// difference of a few per cent.
 	byPower := l.gain()
 	byVolume := 1 / (share/byPower + 1 - share)
-	l.Gain = (byPower + byVolume) / 2
+	l.Gain = 0.58*byPower + 0.42*byVolume
 }
 
 // full heats until the heat balance says that what is in the kettle, once it
@@ -232,7 +235,7 @@ func (r *round) land() {
 func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 	l := &r.s.Law
 	r.learnSlope()
-	if l.Mean >= l.Target || r.e.Value > l.Target.Plus(mostLead) {
+	if l.Mean >= l.Target.Plus(-aimBelow) || r.e.Value > l.Target.Plus(mostLead) {
 		r.learnLag()
 		l.enter(Coast)
 		return r.coast()
