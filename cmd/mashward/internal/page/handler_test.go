@@ -80,7 +80,7 @@ func TestAPageMadeWhileTheLoopIsSilentSaysSo(t *testing.T) {
 	o.Now = func() time.Time { return time.Now().Add(8 * time.Second) }
 	b.handler = New(o)
 	_, page := b.get("/")
-	holds(t, page, "No news for 8 s: do not trust these numbers.", `class="now stale"`, `value="pause" data-changes data-can disabled`, stopForm)
+	holds(t, page, "No news for 8 s: do not trust these numbers.", `class="now stale"`, ">"+heatUnknown+"</p>", ">the pump may run</p>", ">"+treatAsHot+"<", `value="pause" data-changes data-can disabled`, stopForm)
 	lacks(t, page, "STOP: heat and pump off</button disabled")
 }
 

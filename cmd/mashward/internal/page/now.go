@@ -82,7 +82,7 @@ func (m *now) words() {
 	m.Reading = reading(v)
 	switch t := v.Probe.Temperature; {
 	case t == nil:
-		m.Hot = "Unknown: treat it as hot."
+		m.Hot = treatAsHot
 	case v.Probe.Hot:
 		m.Figure = m.Scale.figure(*t)
 		m.Hot = fmt.Sprintf("HOT %.0f %s", math.Round(m.Scale.of(*t)), m.Scale.Sign())
@@ -112,6 +112,13 @@ func reading(v *view.State) string {
 // it heats on the whole; then the share of power speaks.
 func (m *now) heat() {
 	v := &m.State
+	if m.Stale != "" {
+		m.Heat = heatUnknown
+		if m.Hot == "" {
+			m.Hot = treatAsHot
+		}
+		return
+	}
 	m.On = v.Heating || v.Duty > 0 && v.Cut == nil && v.Trip == nil
 	m.Heat = notHeating
 	if m.On {

@@ -25,9 +25,13 @@ const (
 const (
 	isStale = "document.querySelector('main.stale') && !document.getElementById('stale').hidden && " +
 		"/No news for \\d+ s: do not trust these numbers/.test(document.getElementById('stale').textContent) && " +
-		"[...document.querySelectorAll('[data-changes]')].every(b => b.disabled)"
+		"[...document.querySelectorAll('[data-changes]')].every(b => b.disabled) && " +
+		"document.getElementById('heat').textContent === '" + heatUnknown + "' && " +
+		"document.getElementById('pump').textContent === 'the pump may run' && !document.getElementById('hot').hidden && " +
+		"getComputedStyle(document.getElementById('heat')).textDecorationLine === 'none'"
 	isFresh = "!document.querySelector('main.stale') && document.getElementById('stale').hidden && " +
-		"![...document.querySelectorAll('[data-changes]')].some(b => b.disabled)"
+		"![...document.querySelectorAll('[data-changes]')].some(b => b.disabled) && " +
+		"document.getElementById('heat').textContent !== '" + heatUnknown + "'"
 	stopWorks = "document.querySelector('#stop button').disabled === false"
 )
 

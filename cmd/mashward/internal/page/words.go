@@ -8,8 +8,10 @@ import (
 	"mashward/controller/interlock"
 )
 
-// Live is what not heating means, and never more than that.
+// What not heating means, and never more than that.
 const (
+	treatAsHot   = "Unknown: treat it as hot."
+	heatUnknown  = "heating or not, nobody knows: isolate before opening or reaching in"
 	notHeating   = "not heating; still live: isolate before opening or reaching in"
 	stoppedWords = "Heat and pump are off. Still live: isolate before opening or reaching in."
 )

@@ -73,6 +73,11 @@
     now.classList.toggle('stale', on);
     shown(by('stale'), on);
     for (const b of document.querySelectorAll('[data-changes]')) b.disabled = on;
+    if (!on) return; // the news tell the rest
+    for (const p of [by('heat'), by('pump')]) if (p) write(p, p.dataset.unknown);
+    by('heat').classList.remove('on');
+    if (by('hot').hidden) write(by('hot'), by('hot').dataset.unknown);
+    shown(by('hot'), true);
   };
   const look = () => {
     const ms = age();
