@@ -20,6 +20,7 @@ import (
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/metrics"
 	"mashward/cmd/mashward/internal/page"
+	"mashward/cmd/mashward/internal/wall"
 	"mashward/cmd/mashward/internal/web"
 )
 
@@ -146,6 +147,9 @@ type shell struct {
 
 // Clients are the open streams.
 func (s shell) Clients() int { return s.api.Clients() }
+
+// Late is how late the ticks began.
+func (s shell) Late() *wall.Lateness { return s.daemon.Late() }
 
 // Overruns are the ticks skipped.
 func (s shell) Overruns() uint64 { return s.daemon.Overruns() }

@@ -9,6 +9,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
@@ -94,6 +95,14 @@ func (d *Daemon) Overruns() uint64 {
 		return k.Overruns()
 	}
 	return 0
+}
+
+// Late is how late the ticks began; nil where the kettle does not tell.
+func (d *Daemon) Late() *wall.Lateness {
+	if k, ok := d.kettle.(interface{ Late() *wall.Lateness }); ok {
+		return k.Late()
+	}
+	return nil
 }
 
 // taker hands the loop the order of this tick.

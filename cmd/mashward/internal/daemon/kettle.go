@@ -85,6 +85,9 @@ func (s *Simulated) Next() (time.Duration, bool) {
 // Overruns counts ticks that were skipped.
 func (s *Simulated) Overruns() uint64 { return s.pace.Missed() }
 
+// Late is how late the ticks began.
+func (s *Simulated) Late() *wall.Lateness { return s.pace.Late() }
+
 // Latest is the newest reading, on the daemon's run clock.
 func (s *Simulated) Latest() sensors.Reading {
 	r := s.bench.Load().Latest()

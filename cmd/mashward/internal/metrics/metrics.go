@@ -14,6 +14,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"mashward/cmd/internal/metricset"
+	"mashward/cmd/mashward/internal/wall"
 )
 
 // Source gives the newest sample of the loop; a *metricset.Tracker is one.
@@ -25,8 +26,9 @@ type Source interface {
 
 // Shell is the process around the loop. Both may be called at any time.
 type Shell interface {
-	Clients() int     // open streams of events
-	Overruns() uint64 // ticks skipped since the start
+	Clients() int         // open streams of events
+	Overruns() uint64     // ticks skipped since the start
+	Late() *wall.Lateness // how late ticks began; nil where it is not known
 }
 
 // About is what does not change while the process runs.
@@ -59,10 +61,13 @@ type collector struct {
 	shell  Shell
 	about  About
 	descs  []*prometheus.Desc // by Metric
+	late   *prometheus.Desc
 }
 
 func newCollector(source Source, shell Shell, about About) *collector {
 	c := &collector{source: source, shell: shell, about: about}
+	c.late = prometheus.NewDesc(metricset.Prefix+"control_loop_lateness_seconds",
+		"How late the ticks of the control loop began, since the start of the process.", nil, nil)
 	for _, m := range metricset.All() {
 		f := m.Family()
 		c.descs = append(c.descs, prometheus.NewDesc(f.Name, f.Help, f.Labels, nil))
@@ -75,6 +80,7 @@ func (c *collector) Describe(to chan<- *prometheus.Desc) {
 	for _, d := range c.descs {
 		to <- d
 	}
+	to <- c.late
 }
 
 // Collect implements prometheus.Collector.
@@ -99,6 +105,10 @@ func (c *collector) Collect(to chan<- prometheus.Metric) {
 	emit(metricset.Simulated, truth(c.about.Simulated))
 	emit(metricset.Overruns, float64(c.shell.Overruns()))
 	emit(metricset.Clients, float64(c.shell.Clients()))
+	if late := c.shell.Late(); late != nil {
+		ticks, within, sum := late.Read()
+		to <- prometheus.MustNewConstHistogram(c.late, ticks, sum, within)
+	}
 }
 
 func truth(b bool) float64 {

@@ -17,6 +17,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/metricset"
 	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/profile/plan"
@@ -27,7 +28,9 @@ import (
 // process is a Shell with fixed figures.
 type process struct{}
 
-func (process) Clients() int     { return 2 }
+func (process) Clients() int         { return 2 }
+func (process) Late() *wall.Lateness { return new(wall.Lateness) }
+
 func (process) Overruns() uint64 { return 7 }
 
 // none is a Source before its first tick.

@@ -12,7 +12,42 @@ import (
 type Pace struct {
 	next   time.Time
 	missed atomic.Uint64
+	late   Lateness
 }
+
+// Bounds are the upper bounds of the lateness that is counted, in seconds.
+var Bounds = [...]float64{0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1, 2, 3}
+
+// Lateness counts how late ticks began. It may be read from anywhere.
+type Lateness struct {
+	within [len(Bounds) + 1]atomic.Uint64
+	sum    atomic.Int64 // ns
+}
+
+func (l *Lateness) add(d time.Duration) {
+	i := 0
+	for i < len(Bounds) && d.Seconds() > Bounds[i] {
+		i++
+	}
+	l.within[i].Add(1)
+	l.sum.Add(int64(d))
+}
+
+// Read gives the ticks so far, those at most as late as each bound, and the
+// sum of it all in seconds.
+func (l *Lateness) Read() (ticks uint64, within map[float64]uint64, sum float64) {
+	within = make(map[float64]uint64, len(Bounds))
+	for i := range l.within {
+		ticks += l.within[i].Load()
+		if i < len(Bounds) {
+			within[Bounds[i]] = ticks
+		}
+	}
+	return ticks, within, time.Duration(l.sum.Load()).Seconds()
+}
+
+// Late is how late the ticks of this pace began.
+func (p *Pace) Late() *Lateness { return &p.late }
 
 // Missed counts the ticks that were skipped because the process was away for
 // too long. It may be called from anywhere.
@@ -36,4 +71,5 @@ func (p *Pace) Wait(speed float64) {
 	if wait := p.next.Sub(now); wait > time.Millisecond {
 		time.Sleep(wait)
 	}
+	p.late.add(max(0, time.Since(p.next)))
 }
