@@ -17,7 +17,7 @@ import (
 // Report is all there is to say about one file.
 type Report struct {
 	File   string
-	Kind   string // profile, rig, plant or faults; "": it cannot be told
+	Kind   string // profile, rig, plant, faults or tuning; "": it cannot be told
 	Code   int    // exit code; 0: the file can be used
 	Faults []strict.Fault
 	Text   []byte // what was read, to show the place of a fault
@@ -99,6 +99,8 @@ func CheckFile(path string, rig *Rig) Report {
 		_, faults, err = LoadPlant(path, sim.Defaults())
 	case "faults":
 		_, faults, err = LoadFaults(path)
+	case "tuning":
+		_, faults, err = LoadTuning(path)
 	case "profile":
 		faults, err = checkProfile(path, rig)
 	default:
@@ -112,7 +114,7 @@ func CheckFile(path string, rig *Rig) Report {
 }
 
 // notOurs is what is said of YAML that is none of our files.
-const notOurs = "none of the keys profile, rig, plant or faults stands at its top"
+const notOurs = "none of the keys profile, rig, plant, faults or tuning stands at its top"
 
 // checkAmongOthers is CheckFile for one of many files: a folder may hold YAML
 // of others, so that a file that is none of ours is said and passed over.
@@ -164,7 +166,8 @@ func report(path, kind string, faults []strict.Fault, err error) Report {
 // kinds are the kinds of files, each with keys at the top that no other has; the
 // first of them is its name.
 var kinds = [][]string{
-	{"rig", "kettle", "pump", "bag", "limits", "tuning", "contactor", "inputs", "signals"},
+	{"rig", "kettle", "pump", "bag", "limits", "contactor", "inputs", "signals"},
+	{"tuning", "lags", "residual", "doubt"},
 	{"plant", "vessel", "loss", "evaporation", "circulation", "chiller"},
 	{"faults"},
 	{"profile", "steps"},
@@ -177,7 +180,8 @@ func kindOf(text []byte) string {
 	has := topKeys(text)
 	names := make([]string, len(kinds))
 	for i, k := range kinds {
-		if names[i] = k[0]; has(k[0]) {
+		// A rig names its tuning with the key that names a tuning.
+		if names[i] = k[0]; has(k[0]) && k[0] != "tuning" {
 			return k[0]
 		}
 	}

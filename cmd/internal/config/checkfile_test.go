@@ -31,6 +31,10 @@ func TestTheKindOfAFileIsToldByItsKeys(t *testing.T) {
 		"kettle: {}":                          "rig",
 		"evaporation: {}\nelement: {}":        "plant",
 		"rig: a\nvessel: {}":                  "rig",
+		"rig: a\ntuning: a.yaml":              "rig",
+		"kettle: {}\ntuning: a.yaml":          "rig",
+		"tuning: a\nloss: 5 W/K":              "tuning", // loss is a key of a plant too
+		"lags: {}":                            "tuning",
 		"proflie: a":                          "profile",
 		"Plant: a":                            "plant",
 		"rig: {a\nkettle":                     "rig", // no YAML at all

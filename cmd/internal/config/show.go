@@ -39,6 +39,9 @@ func Show(path string, rig *Rig) (string, []strict.Fault, error) {
 	case "faults":
 		script, faults, err := LoadFaults(path)
 		return textOf(err, func() string { return showScript(script) }), faults, err
+	case "tuning":
+		t, faults, err := LoadTuning(path)
+		return textOf(err, func() string { return string(t.Text()) }), faults, err
 	case "profile":
 		p, faults, err := LoadProfile(path)
 		return textOf(err, func() string { return showProfile(p, rig) }), faults, err

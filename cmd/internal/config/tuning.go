@@ -70,7 +70,7 @@ func ParseTuning(name string, text []byte) (Tuning, []strict.Fault) {
 func (t Tuning) Text() []byte {
 	var b strings.Builder
 	fmt.Fprintf(&b, "# Written by a water test. Do not mend figures by hand: test again.\n")
-	fmt.Fprintf(&b, "tuning: %s\n", t.Name)
+	fmt.Fprintf(&b, "tuning: %s\n", plainOrQuoted(t.Name))
 	fmt.Fprintf(&b, "power: %.1f W          # effective, with the capacity below\n", float64(t.Power))
 	fmt.Fprintf(&b, "water: %.2f L\n", float64(t.Water))
 	fmt.Fprintf(&b, "capacity: %.0f J/K     # of that water and the vessel\n", float64(t.Capacity))
