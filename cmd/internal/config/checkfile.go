@@ -91,7 +91,7 @@ func CheckFile(path string, rig *Rig) Report {
 		return report(path, "", nil, unreadable(path, err, "check the name"))
 	}
 	var faults []strict.Fault
-	kind := kindOf(text)
+	kind := KindOf(text)
 	switch kind {
 	case "rig":
 		_, faults, err = LoadRig(path)
@@ -173,10 +173,10 @@ var kinds = [][]string{
 	{"profile", "steps"},
 }
 
-// kindOf tells the kind of a file by its keys: by the one that names it, else by
+// KindOf tells the kind of a file, as in Report, by its keys: by the one that names it, else by
 // another that only this kind has, else by one that is nearly its name. "": it
 // cannot be told.
-func kindOf(text []byte) string {
+func KindOf(text []byte) string {
 	has := topKeys(text)
 	names := make([]string, len(kinds))
 	for i, k := range kinds {

@@ -44,7 +44,7 @@ func TestTheKindOfAFileIsToldByItsKeys(t *testing.T) {
 		"- rig":                               "",
 		"":                                    "",
 	} {
-		if got := kindOf([]byte(text)); got != want {
+		if got := KindOf([]byte(text)); got != want {
 			t.Errorf("%q is a %q, want %q", text, got, want)
 		}
 	}

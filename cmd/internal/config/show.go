@@ -25,7 +25,7 @@ func Show(path string, rig *Rig) (string, []strict.Fault, error) {
 	if err != nil {
 		return "", nil, unreadable(path, err, "check the name")
 	}
-	switch kindOf(text) {
+	switch KindOf(text) {
 	case "rig":
 		r, faults, err := LoadRig(path)
 		return textOf(err, func() string { return showRig(r) }), faults, err

@@ -3,6 +3,7 @@ package daemon
 import (
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -264,6 +265,27 @@ func TestOnlyOrdinaryFilesWithPlainNamesAreProfiles(t *testing.T) {
 			if _, _, err := b.d.Plan(id); !errors.Is(err, ErrNoProfile) {
 				b.Errorf("%q: %v", id, err)
 			}
+		}
+	})
+}
+
+// A profile with a mistake in its first key is listed, so that it is seen; what
+// lies beside the profiles is not.
+func TestARigBesideTheProfilesIsNoProfile(t *testing.T) {
+	inBubble(t, func(b *bench) {
+		b.write("kettle", rigText)
+		b.write("trouble", "faults:\n  - {at: 1 min, fault: lid-off}\n")
+		b.write("truth", "plant: Test kettle\n")
+		b.write("found", "tuning: Test kettle\n")
+		b.write("misspelt", strings.Replace(profileText, "profile:", "proflie:", 1))
+		b.write("empty", "")
+		list, err := b.d.Profiles()
+		var ids []string
+		for _, l := range list {
+			ids = append(ids, l.ID)
+		}
+		if err != nil || !slices.Equal(ids, []string{"empty", "misspelt", "warm"}) {
+			b.Error(ids, err)
 		}
 	})
 }

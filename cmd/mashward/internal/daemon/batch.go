@@ -54,7 +54,7 @@ var ErrNoProfile = errors.New("there is no such profile in the folder")
 // ErrDisabled says that the rig file is broken.
 var ErrDisabled = errors.New("heat is disabled: the rig file has faults")
 
-// Profiles lists the profiles of the folder, by name.
+// Profiles lists the profiles of the folder, by name, and what may be meant for one.
 func (d *Daemon) Profiles() ([]Listed, error) {
 	entries, err := os.ReadDir(d.o.Profiles) // sorted by name
 	if err != nil {
@@ -69,6 +69,9 @@ func (d *Daemon) Profiles() ([]Listed, error) {
 		b, faults, err := d.load(id)
 		if err != nil {
 			continue
+		}
+		if kind := config.KindOf(b.Text); kind != "profile" && kind != "" {
+			continue // a rig, its plant or its faults may lie beside the profiles
 		}
 		list = append(list, Listed{ID: id, Name: b.Profile.Name, Hash: b.Hash, Faults: faults})
 	}
