@@ -6,6 +6,8 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -30,6 +32,32 @@ func build(t *testing.T) program {
 
 // in is the same program for a part of a test, in a folder of its own.
 func (p program) in(t *testing.T) program { return program{t, p.path, t.TempDir()} }
+
+// make runs a build as README.md has it, into the program's folder, and the
+// program that comes out.
+func (p program) make(line string) {
+	p.t.Helper()
+	quoted := regexp.MustCompile(`"[^"]*"|\S+`)
+	words := quoted.FindAllString(line, -1)
+	for i := range words {
+		words[i] = strings.Trim(words[i], `"`)
+	}
+	made := filepath.Join(p.folder, "made")
+	cmd := exec.Command("go", slices.Concat([]string{"build", "-o", made}, words[2:])...)
+	cmd.Dir = top
+	if out, err := cmd.CombinedOutput(); err != nil {
+		p.t.Errorf("%s: %v\n%s", line, err, out)
+		return
+	}
+	if a := (program{p.t, made, p.folder}).must(0, "version"); a.out == "" {
+		p.t.Errorf("%s: it has no version", line)
+	}
+	if about, err := os.Stat(made); err != nil {
+		p.t.Error(err)
+	} else if about.Size() > 20<<20 {
+		p.t.Errorf("%s: %d bytes", line, about.Size())
+	}
+}
 
 // answer is what a run left behind.
 type answer struct {

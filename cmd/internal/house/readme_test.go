@@ -65,6 +65,13 @@ func TestTheSamplesOfTheReadmeAreGood(t *testing.T) {
 // The commands of the README, in their order, in a folder with its samples.
 func TestScenarioTheCommandsOfTheReadmeWork(t *testing.T) {
 	p := build(t)
+	whole, err := filepath.Abs(filepath.Join(top, "testdata"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink(whole, filepath.Join(p.folder, "testdata")); err != nil {
+		t.Fatal(err)
+	}
 	ran := 0
 	for _, b := range blocks(t, "README.md") {
 		if b.language == "yaml" {
@@ -77,22 +84,26 @@ func TestScenarioTheCommandsOfTheReadmeWork(t *testing.T) {
 			switch {
 			case ours && words == "demo":
 				p.must(0, "demo", "--speed", "0") // the same day, only nobody watches
+			case ours && strings.HasPrefix(words, "serve "):
+				p.serving(append(strings.Fields(words), "--listen", "127.0.0.1:0"), whatServes(t))
 			case ours:
 				a := p.must(0, strings.Fields(words)...)
-				if a.err != "" {
+				if a.err != "" && !strings.Contains(words, "--export") { // which tells there how it went
 					t.Errorf("%s says\n%s", line, a.err)
 				}
 			case line == "bash deploy/check.sh":
 				if _, err := os.Stat(filepath.Join(top, "deploy/check.sh")); err != nil {
 					t.Error(err)
 				}
+			case strings.HasPrefix(line, "go build "):
+				p.make(line)
 			default:
 				t.Errorf("nobody tests the command %q", line)
 			}
 			ran++
 		}
 	}
-	if ran < 7 {
+	if ran < 18 {
 		t.Errorf("only %d commands found in README.md", ran)
 	}
 }
