@@ -114,7 +114,8 @@ func (b *browser) shoot(name, address string) {
 	}{{"360-light", "light", 360, 780}, {"360-dark", "dark", 360, 780}, {"1280-light", "light", 1280, 900}, {"1280-dark", "dark", 1280, 900}} {
 		theme := chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
 			_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.theme}}})
+				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.theme}},
+			})
 			return err
 		})
 		b.do(chromedp.EmulateViewport(look.width, look.height), theme, chromedp.Navigate(address))

@@ -83,8 +83,10 @@ func inBubble(t *testing.T, rigText string, f func(*bench)) {
 	synctest.Test(t, func(t *testing.T) {
 		b := &bench{T: t}
 		rig, faults := config.ParseRig("rig.yaml", []byte(rigText))
-		o := daemon.Options{Rig: rig, RigText: []byte(rigText), Profiles: folder, Plant: rig.Plant(), Simulated: true, Now: time.Now,
-			Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Watchers: []loop.Watcher{&b.states}}
+		o := daemon.Options{
+			Rig: rig, RigText: []byte(rigText), Profiles: folder, Plant: rig.Plant(), Simulated: true, Now: time.Now,
+			Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Watchers: []loop.Watcher{&b.states},
+		}
 		if strict.Refused(faults) {
 			o.RigFaults = faults
 		} else {
@@ -138,8 +140,10 @@ func (b *bench) brew(see func(instant)) {
 	if r, err := b.d.Begin(b.Context(), nonce); err != nil || !r.Accepted {
 		b.Fatal(r, err)
 	}
-	mischief := map[int]controller.Command{400: {Wish: controller.Pause}, 420: {Wish: controller.Resume}, 500: {Wish: controller.Stop},
-		520: {Wish: controller.Resume}, 600: {Wish: controller.PumpOff}, 620: {Wish: controller.PumpOn}}
+	mischief := map[int]controller.Command{
+		400: {Wish: controller.Pause}, 420: {Wish: controller.Resume}, 500: {Wish: controller.Stop},
+		520: {Wish: controller.Resume}, 600: {Wish: controller.PumpOff}, 620: {Wish: controller.PumpOn},
+	}
 	for tick := 0; ; tick++ {
 		at := b.next()
 		see(at)
@@ -222,8 +226,10 @@ func refused(core *controller.Core, at instant, c controller.Command) bool {
 // tick of a day, and it says nothing too little. Two wishes are apart: only the
 // core knows until when a skip can be taken back, and ending comes after STOP.
 func TestWhatCanBeAskedForIsWhatTheCoreWouldDo(t *testing.T) {
-	both := []controller.Wish{controller.Pause, controller.Resume, controller.Skip, controller.StepBack, controller.Extend,
-		controller.NoGrain, controller.ItBoils, controller.RestBed}
+	both := []controller.Wish{
+		controller.Pause, controller.Resume, controller.Skip, controller.StepBack, controller.Extend,
+		controller.NoGrain, controller.ItBoils, controller.RestBed,
+	}
 	only := []controller.Wish{controller.PumpOff, controller.PumpOn, controller.End} // said only where they help
 	for name, rig := range map[string]string{"pump": rigText, "no pump": strings.Replace(rigText, "pump:", "# pump:", 1)} {
 		t.Run(name, func(t *testing.T) {
