@@ -283,6 +283,19 @@ func (r *round) learnSlope() {
 func (r *round) learn(gain float64) {
 	r.s.Law.Gain = min(max(gain, leastGain), mostGain)
 	r.event(LoadLearned, r.s.Law.Gain)
+	r.doubt()
+}
+
+// doubt says, while there is time to look, that the strike water heats more
+// than a tenth faster or slower than power and volume say. Mains 5 % off are
+// power 10 % off: less is no reason to doubt.
+func (r *round) doubt() {
+	off := math.Abs(r.s.Law.Gain - 1)
+	if r.s.Doubted || r.s.GrainIn || r.step().Kind != profile.Strike || off <= 0.1 || r.inTest() {
+		return
+	}
+	r.s.Doubted = true
+	r.event(LoadDoubted, r.s.Law.Gain)
 }
 
 // learnLag takes, at the end of a heat-up of water, how far the reading lags

@@ -155,6 +155,7 @@ func (r *round) alarms() Alarms {
 		AlarmWaiting:    r.overdue(),
 		AlarmLevel:      s.Volume > 0 && r.level() < r.c.CoveredAt+LevelWarning,
 		AlarmUnreadable: !r.e.Valid,
+		AlarmDeclared:   s.Doubted && !s.GrainIn && r.step().Kind == profile.Strike,
 	}
 }
 

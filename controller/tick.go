@@ -126,13 +126,14 @@ const (
 	AlarmWaiting                 // a person has been needed for too long
 	AlarmLevel                   // the level comes near the element
 	AlarmUnreadable              // no valid reading
+	AlarmDeclared                // strike water heats otherwise than declared
 	alarmCount
 )
 
 // AlarmCount is the number of alarms.
 const AlarmCount = int(alarmCount)
 
-var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading"}
+var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared"}
 
 // String is the alarm's id.
 func (a Alarm) String() string { return named(alarmNames[:], int(a)) }
@@ -162,6 +163,7 @@ const (
 	PumpStops                //
 	GrainSuspected           // the temperature fell as if grain went in
 	LoadLearned              // Value: measured over declared rise
+	LoadDoubted              // Value: the same, more than 10 % beside 1 while water alone heats
 	Refused                  // Value: Refusal; the command of this tick
 	Accepted                 // the command of this tick
 	ModeChanged              // Value: Mode
@@ -174,7 +176,7 @@ const (
 var eventNames = [...]string{
 	"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
-	"grain suspected", "load learned", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal",
+	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal",
 }
 
 // String is the event in words.

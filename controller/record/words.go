@@ -41,7 +41,7 @@ func (h *Head) eventWords(e controller.Event) string {
 		return "batch: " + controller.Mode(index).String()
 	case controller.GrainSuspected, controller.ChillPlateau:
 		return fmt.Sprintf("%v at %.1f °C", e.Kind, e.Value)
-	case controller.LoadLearned:
+	case controller.LoadLearned, controller.LoadDoubted:
 		return fmt.Sprintf("the kettle heats %.2f times as fast as declared", e.Value)
 	case controller.TimeGap:
 		return "time gap of " + seconds(e.Value)

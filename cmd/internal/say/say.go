@@ -139,6 +139,8 @@ func (d Day) Event(e controller.Event) string {
 		return "Refused: " + controller.Refusal(e.Value).String() + "."
 	case controller.ModeChanged:
 		return d.mode(controller.Mode(e.Value))
+	case controller.LoadDoubted:
+		return d.doubted(e.Value)
 	case controller.SkipUndone:
 		return "The skip is taken back."
 	case controller.ChillPlateau:
@@ -165,6 +167,17 @@ func (d Day) countedBack(e controller.Event) string {
 		return fmt.Sprintf("It has boiled for %s already: they count.", length)
 	}
 	return fmt.Sprintf("The %s in which the bed settled count.", length)
+}
+
+// doubted is what a strike heat-up that is too fast or too slow may mean. Which
+// of the two it is, no temperature can tell.
+func (d Day) doubted(gain float64) string {
+	word := "faster"
+	if gain < 1 {
+		word = "slower"
+	}
+	return fmt.Sprintf("The water heats %.0f %% %s than declared: either about %.0f L are in the kettle, not %.0f L, or the element gives %.1f kW, not %.1f kW (mains 5 %% off are power 10 %% off). Look before the grain goes in.",
+		100*math.Abs(gain-1), word, float64(d.Profile.Water)/gain, d.Profile.Water, float64(d.Config.Power)*gain/1000, float64(d.Config.Power)/1000)
 }
 
 func (d Day) mode(m controller.Mode) string {
@@ -197,6 +210,8 @@ func Alarm(a controller.Alarm) string {
 		return "a person is needed and nobody has come."
 	case controller.AlarmLevel:
 		return "the level comes near the element."
+	case controller.AlarmDeclared:
+		return "the water heats otherwise than volume and power say; look before the grain goes in."
 	case controller.AlarmUnreadable:
 		return "the probe gives no good reading; no heat without one."
 	}
