@@ -17,6 +17,9 @@ type Person struct {
 	Do func(sim.Kind)
 	// Level reads the level after the lift: cold litres, or 0 to confirm the plan.
 	Level func() unit.Litres
+	// Leaves tells that a rest has had its time by a clock of his own, and makes
+	// him skip the rest of it; nil: he leaves that to the controller.
+	Leaves func(*loop.Frame) bool
 
 	prompt controller.Prompt
 	since  time.Duration
@@ -40,6 +43,10 @@ func (p *Person) Watch(f *loop.Frame) {
 		if e.Kind == controller.PromptRaised && controller.Prompt(e.Value) == controller.AskChillerOff {
 			p.Do(sim.ChillerOff)
 		}
+	}
+	if p.Leaves != nil && p.Leaves(f) {
+		p.press(controller.Skip)
+		return
 	}
 	if d.Prompt != p.prompt {
 		p.prompt, p.since = d.Prompt, f.Tick.Now

@@ -29,6 +29,9 @@ type Run struct {
 	Lag      time.Duration // of the probe, from a water test; 0: not known
 	Watchers []loop.Watcher
 	Trace    *Trace
+	// Leaves has the person end steps by another clock than the controller's, as
+	// a comparison with controllers that have none needs it; nil: he does not.
+	Leaves func(*loop.Frame) bool
 	// Bare leaves the truth unjudged: for measuring speed.
 	Bare bool
 
@@ -87,7 +90,7 @@ func (r *Run) Loop() *loop.Loop { return &r.loop }
 func (r *Run) prepare() {
 	core := Core(r.Profile, r.Plan)
 	core.Lag = r.Lag
-	r.person = Person{Delay: r.Delay, Do: r.Kettle.Do, Level: r.level}
+	r.person = Person{Delay: r.Delay, Do: r.Kettle.Do, Level: r.level, Leaves: r.Leaves}
 	r.loop = loop.Loop{
 		Core:   controller.Core{Config: core},
 		State:  controller.Initial(),

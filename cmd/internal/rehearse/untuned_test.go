@@ -5,9 +5,7 @@ import (
 	"math"
 	"slices"
 	"testing"
-	"time"
 
-	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/profile/plan"
 	"mashward/sim"
@@ -25,18 +23,6 @@ func declared(k kettles.Kettle, relay plan.RelayKind) plan.Kettle {
 	}
 }
 
-// fourRests is one mash for any kettle: 44, 63, 71 and 77 °C.
-func fourRests(k kettles.Kettle) profile.Profile {
-	rest := func(kind profile.Kind, t unit.Celsius, minutes int) profile.Step {
-		return profile.Step{Kind: kind, Target: t, For: time.Duration(minutes) * time.Minute, Floor: 1}
-	}
-	return profile.Profile{
-		Name: "four rests", Water: k.Load.Water,
-		Grain: profile.Grain{Mass: k.Load.Grain, Temperature: k.Load.GrainTemperature, Moisture: k.Load.Moisture, Slaking: k.Plant.Grain.Slaking},
-		Steps: []profile.Step{rest(profile.MashIn, 44, 10), rest(profile.Rest, 63, 25), rest(profile.Rest, 71, 20), rest(profile.MashOut, 77, 10)},
-	}
-}
-
 // rested is how the rests of one kettle went.
 type rested struct {
 	seed                       uint64
@@ -51,7 +37,7 @@ type rested struct {
 func runFourRests(t *testing.T, seed uint64, relay plan.RelayKind) rested {
 	t.Helper()
 	k := kettles.Random(seed)
-	p := fourRests(k)
+	p := FourRests(k)
 	d, problems := plan.Make(p, declared(k, relay))
 	if plan.Refused(problems) {
 		t.Fatalf("kettle %d: the plan refuses a day of the domain: %v", seed, problems)
