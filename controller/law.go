@@ -394,12 +394,13 @@ func (r *round) judge() {
 	l.enter(Holding)
 }
 
-// gains are by SIMC for an integrating process with the learned lag, tc = 1.5
-// times the lag: Skogestad, J. Process Control 13 (2003) 291.
+// gains are by SIMC for an integrating process with the learned lag, tc = lag:
+// Skogestad, J. Process Control 13 (2003) 291. A little derivative action on top
+// makes the loop more forgiving.
 func (r *round) gains() pid.Gains {
 	lag := r.lag()
 	rate := float64(r.c.Power) / float64(r.s.Load) * r.s.Law.gain() // K/s at full power
-	g := pid.SIMC(rate, lag, lag*3/2)                               // weight 1: the approach is outside the loop
+	g := pid.SIMC(rate, lag, lag)                                   // weight 1: the approach is outside the loop
 	g.Derivative = lag / 4
 	return g
 }

@@ -313,7 +313,7 @@ func (f *found) comparison() string {
 	process := tune.Process{Gain: float64(m.Power) / float64(m.Capacity()), Delay: m.Lag()}
 	b.WriteString("\nGains of the hold loop, with this water (Ms: the smaller the more forgiving)\n")
 	b.WriteString("           gain a °C      integral   derivative     Ms\n")
-	ours := pid.SIMC(process.Gain, process.Delay, process.Delay*3/2)
+	ours := pid.SIMC(process.Gain, process.Delay, process.Delay)
 	ours.Derivative = process.Delay / 4
 	for _, row := range []struct {
 		name  string
