@@ -153,7 +153,7 @@ type State struct {
 	Boiled      unit.Joules          // energy that went into evaporation since lift
 	Lifted      bool                 // "bag clear" has been pressed
 	GrainIn     bool
-	Doubted     bool // strike water heated otherwise than declared, and it was said
+	Doubted     bool          // strike water heated otherwise than declared, and it was said
 	AskedGrain  bool          // "did grain go in?" stands
 	HereFor     time.Duration // how much longer "I am here, lid off" stands
 	ChillerOn   bool

@@ -176,9 +176,9 @@ func (w *wild) reading() sensors.Reading {
 	case frozen:
 		good.Taken = w.newest
 	case future:
-		good.Taken += time.Duration(1 + w.r.IntN(int(time.Hour)))
+		good.Taken += time.Duration(1 + w.r.Int64N(int64(time.Hour)))
 	case past:
-		good.Taken -= time.Duration(w.r.IntN(int(20 * tick)))
+		good.Taken -= time.Duration(w.r.Int64N(int64(20 * tick)))
 	case notANumber:
 		good.Value = unit.Celsius(math.NaN())
 	case outOfRange:
