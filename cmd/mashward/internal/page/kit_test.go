@@ -47,7 +47,7 @@ type hurry struct {
 // Next implements loop.Pacer.
 func (p *pot) Next() (time.Duration, bool) {
 	p.frozen.Lock()
-	p.frozen.Unlock()
+	p.frozen.Unlock() //lint:ignore SA2001 a gate: whoever holds it holds the pot up
 	h := p.hurry.Load()
 	if h != nil && h.until(p.daemon.Latest()) {
 		p.hurry.Store(nil)
@@ -103,8 +103,10 @@ func newBench(t testing.TB, settings ...setting) *bench {
 		t.Fatal(faults)
 	}
 	b.pot = &pot{Simulated: daemon.NewSimulated(rig, rig.Plant(), 0), speed: 20}
-	o := daemon.Options{RigPath: "yard-kettle.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records,
-		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pot, Now: time.Now, Log: quiet()}
+	o := daemon.Options{
+		RigPath: "yard-kettle.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records,
+		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pot, Now: time.Now, Log: quiet(),
+	}
 	for _, set := range settings {
 		set(&o, b.pot)
 	}

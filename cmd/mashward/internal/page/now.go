@@ -160,8 +160,10 @@ func (m *now) controls(undo time.Duration) {
 		return out
 	}
 	m.Controls = list(controller.Pause, "Pause", controller.Resume, "Go on", controller.Skip, "Skip this step")
-	m.Controls = append(m.Controls, control{Wish: controller.UndoSkip.String(), Label: "Take the skip back",
-		Shown: can(controller.UndoSkip) && undo > 0, Until: undo.Seconds()})
+	m.Controls = append(m.Controls, control{
+		Wish: controller.UndoSkip.String(), Label: "Take the skip back",
+		Shown: can(controller.UndoSkip) && undo > 0, Until: undo.Seconds(),
+	})
 	m.More = list(controller.Extend, "Make this step 5 min longer", controller.StepBack, "Repeat the step before",
 		controller.PumpOff, "Pump off now", controller.PumpOn, "The pump may run",
 		controller.RestBed, "Rest the bed: heat and pump off for 3 min", controller.ItBoils, "It boils")
