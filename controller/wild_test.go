@@ -253,7 +253,9 @@ func TestWhateverHappensTheCoreKeepsItsPromises(t *testing.T) {
 			t.Fatalf("seed %d: the batch cannot be ended: %s", seed, w.day)
 		}
 	}
-	ty.gate(t)
+	if !testing.Short() { // too few days to meet everything
+		ty.gate(t)
+	}
 }
 
 // check counts the tick and holds it to every promise.
