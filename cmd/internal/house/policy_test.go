@@ -102,6 +102,13 @@ var policy = []row{
 	},
 	{path: "cmd/internal/house", kind: shell},
 	{
+		path: "cmd/bench", kind: shell, clock: true, coming: true,
+		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/observer controller/pid " +
+			"controller/tune profile profile/heat profile/plan sensors sensors/estimate sim sim/fault sim/kettles " +
+			"cmd/internal/config cmd/internal/picture cmd/internal/rehearse",
+		why: "clock: it says how long the comparison took; the controllers in it are told the time",
+	},
+	{
 		path: "cmd/mashward/internal/wall", kind: shell, clock: true,
 		why: "the one place where time really passes: it paces what a person watches",
 	},
