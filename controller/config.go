@@ -34,6 +34,7 @@ type Config struct {
 	InBoil  bool // the pump may run in the boil
 	Place   Place
 
+	HotSide unit.Kelvin  // ceiling for the wort at the element above the target; 0: none
 	Boiling unit.Celsius // boiling point at the site
 	Room    unit.Celsius
 	Tap     unit.Celsius // the chiller's water

@@ -27,6 +27,7 @@ type Law struct {
 	Course unit.Celsius  // where a ramp with a ceiling should be now
 	Gain   float64       // measured over declared rise; 0 until first used = 1
 	Lag    time.Duration // of the reading behind the mean, learned on the strike heat-up
+	Lead   unit.Kelvin   // of the reading over the mean at full power; 0: not known
 	Spare  float64       // duty beyond the declared loss that holding took
 	Mark   unit.Celsius  // filtered reading when the slope began to be trusted
 	Raw    Rise          // since Origin, by the declared figures alone
@@ -75,6 +76,12 @@ const (
 	// A reading further above the target than any probe leads its mash in a
 	// heat-up ends it, whatever the balance says.
 	mostLead unit.Kelvin = 2.5
+	// A lead is known after so long in a heat-up; it is never less than this,
+	// and a margin stays for what the probe lags. The least power still climbs.
+	leadAfter              = 3 * time.Minute
+	leastLead  unit.Kelvin = 0.2
+	leadMargin unit.Kelvin = 0.35
+	leastClimb             = 0.1
 	// A reading further from the mash-in's heat balance than this means that
 	// grain or water were not as declared.
 	mostLanding unit.Kelvin = 0.3
@@ -217,7 +224,7 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 		return r.coast()
 	}
 	if ramp <= 0 {
-		return 1
+		return r.sparing(1)
 	}
 	l.Course = min(l.Target, l.Course+unit.Celsius(float64(ramp)*r.dt.Seconds()))
 	load := float64(r.s.Load) / l.gain()
@@ -227,7 +234,31 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 	}
 	// Half a minute to close a gap: the balance has no lag to fear.
 	closing := float64(l.Course-l.Mean) / 30 * load / float64(r.c.Power)
-	return unit.Duty(r.holding(l.Mean) + l.Spare + climb + closing).Clamp()
+	return r.sparing(unit.Duty(r.holding(l.Mean) + l.Spare + climb + closing).Clamp())
+}
+
+// sparing keeps the wort at the element from getting hotter than the rig's
+// ceiling above the target. In a heat-up that wort leads the mean, the further
+// the more power; the lead that is left before the ceiling says how much power
+// is. Only a probe in that wort can see it.
+func (r *round) sparing(duty unit.Duty) unit.Duty {
+	l := &r.s.Law
+	if r.c.HotSide <= 0 || r.c.Place != Outlet || !r.s.GrainIn {
+		return duty
+	}
+	lead := r.e.Value.Minus(l.Mean)
+	if l.InWay >= leadAfter && duty > 0 && l.Lead == 0 {
+		l.Lead = max(lead, leastLead)
+	}
+	left := l.Target.Plus(r.c.HotSide - leadMargin).Minus(l.Mean)
+	least := unit.Duty(r.holding(l.Target) + l.Spare + leastClimb).Clamp()
+	switch {
+	case l.Lead == 0 && r.e.Value > l.Target.Plus(-leadMargin):
+		return min(duty, least) // too short a heat-up to know its lead
+	case l.Lead == 0:
+		return duty
+	}
+	return min(duty, max(least, unit.Duty(float64(left/l.Lead)).Clamp()))
 }
 
 // coast holds until the reading has stopped moving, then judges the heat-up.

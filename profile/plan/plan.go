@@ -62,6 +62,7 @@ type Kettle struct {
 	Retention        unit.LitresPerKilogram // water in minus wort out
 	Stirring         unit.Kelvin
 	OverTemperature  unit.Celsius // 0: not set
+	HotSide          unit.Kelvin  // ceiling at the element above the target; 0: none
 }
 
 // Problem is something a brewer must know before he begins. Refused means

@@ -37,7 +37,7 @@ func ParseRig(name string, text []byte) (Rig, []strict.Fault) {
 	r.Supply = parseSupply(m, r.Element.Power)
 	r.Site = parseSite(m)
 	r.Bag = parseBag(m)
-	r.Limits = parseLimits(m, r.Boiling())
+	r.Limits = parseLimits(m, r)
 	r.Contactor = parseRelay(m.Map("contactor", strict.Keys{"relay"}))
 	r.Inputs, r.Signals = parseInputs(m), parseSignals(m)
 	refuseSharedLines(m, r)
@@ -193,11 +193,17 @@ func parseBag(m *strict.Map) Bag {
 }
 
 // parseLimits refuses a limit that loosens what holds anyway.
-func parseLimits(m *strict.Map, boiling unit.Celsius) Limits {
-	l := m.Map("limits", strict.Keys{"over_temperature"})
+func parseLimits(m *strict.Map, r Rig) Limits {
+	boiling := r.Boiling()
+	l := m.Map("limits", strict.Keys{"over_temperature", "hot_side"})
+	limits := Limits{HotSide: l.Kelvin("hot_side", strict.Between(unit.Kelvin(0.3), 10), strict.Example("0.8 K"))}
+	if l.Sound("hot_side") && r.Probe.Place != Outlet {
+		l.Refuse("hot_side", "only a probe in the wort outside the bag sees how hot the wort at the element gets; this one sits in place: "+r.Probe.Place.String(),
+			"take hot_side out, or move the probe to the outlet")
+	}
 	limit := l.Celsius("over_temperature", strict.Between(40, 200), strict.Example("102 °C"))
 	if !l.Sound("over_temperature") {
-		return Limits{}
+		return limits
 	}
 	most := loosest(boiling)
 	switch written := unit.FormatCelsius(limit); {
@@ -208,7 +214,8 @@ func parseLimits(m *strict.Map, boiling unit.Celsius) Limits {
 		l.Warn("over_temperature", fmt.Sprintf("%s is less than %s above the %s where water boils here: it may cut a healthy boil",
 			written, unit.FormatKelvin(tight), unit.FormatCelsius(boiling)), "write "+roundedDown(most)+" unless this kettle never boils")
 	}
-	return Limits{OverTemperature: limit}
+	limits.OverTemperature = limit
+	return limits
 }
 
 // roundedDown prints a limit so that what is printed is within it.

@@ -137,6 +137,7 @@ type Bag struct {
 // Limits may only tighten what holds anyway. Zero: not set.
 type Limits struct {
 	OverTemperature unit.Celsius
+	HotSide         unit.Kelvin // of the wort at the element above the target, in heat-ups
 }
 
 // Inputs are lines that are read. "": there is none. Off and Emergency are
@@ -217,6 +218,7 @@ func (r Rig) PlanKettle() plan.Kettle {
 		Retention:        r.Bag.Retention,
 		Stirring:         r.Bag.Stirring,
 		OverTemperature:  r.Limits.OverTemperature,
+		HotSide:          r.Limits.HotSide,
 	}
 	if r.Found != nil {
 		k.Power, k.Loss = r.Found.Power, r.Found.Loss

@@ -26,7 +26,7 @@ func Core(p profile.Profile, d plan.Plan) controller.Config {
 	mash := heat.Mash{Water: p.Water, Vessel: k.Vessel}
 	c := controller.Config{
 		Power: k.Power, Loss: k.Loss, Vessel: k.Vessel, LoadWater: mash.Capacity(),
-		HasPump: k.Pump, InBoil: k.InBoil, Boiling: d.Boiling, Room: k.Room, Tap: k.Tap,
+		HotSide: k.HotSide, HasPump: k.Pump, InBoil: k.InBoil, Boiling: d.Boiling, Room: k.Room, Tap: k.Tap,
 		Water: p.Water, CoveredAt: k.ElementCoveredAt, Settle: Settle,
 	}
 	mash.Grain, mash.Moisture = p.Grain.Mass, p.Grain.Moisture

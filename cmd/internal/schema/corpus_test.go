@@ -77,6 +77,7 @@ var unseen = map[string]string{
 	"rig-element-bare.yaml":                  twoValues,
 	"rig-fuse-too-small.yaml":                twoValues,
 	"rig-kettle-too-small.yaml":              twoValues,
+	"rig-hot-side-unseen.yaml":               "where the probe sits decides",
 	"rig-loosened-limit.yaml":                twoValues,
 	"rig-probe-bare.yaml":                    twoValues,
 	"rig-return-blind-in-the-boil.yaml":      twoValues,

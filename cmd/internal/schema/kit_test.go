@@ -45,7 +45,7 @@ probe: {driver: w1, id: 28-0000075a1c3f, place: outlet, covered_at: 9 L}
 supply: {voltage: 231 V, fuse: 17 A}
 site: {altitude: 341 m, room: 19 °C, tap: 13 °C}
 bag: {retention: 0.9 L/kg, stirring: 0.1 K}
-limits: {over_temperature: 102 °C}
+limits: {over_temperature: 102 °C, hot_side: 0.8 K}
 tuning: yard.tuning.yaml
 contactor: {relay: {driver: sysfs, line: 4, type: solid-state}}
 inputs: {go: GPIO5, off: GPIO6, level: GPIO13, flow: GPIO19, emergency: GPIO26}

@@ -37,6 +37,10 @@ func rigFile() *node {
 			may("over_temperature", figure{
 				of: celsius, title: "Over-temperature", about: "Heat trips at or above it. At most 4 K above the boiling point and 105 °C.",
 				from: "40 °C", to: "200 °C", derived: "4 K above the boiling point at the site, 105 °C at most", example: "102 °C",
+			}.node()),
+			may("hot_side", figure{
+				of: kelvin, title: "Hot side", about: "Ceiling for the wort at the element above the target, in heat-ups of a mash. Needs a probe at the outlet. Left out: none.",
+				from: "0.3 K", to: "10 K", derived: "no ceiling", example: "0.8 K",
 			}.node()))),
 		may("tuning", line("Tuning", "File with the identified kettle model, counted from the rig file. Left out: untuned.", 200, "yard-kettle.tuning.yaml")),
 		may("contactor", mapping("Contactor", "Second contactor, in series with the relay of the element.", must("relay", relay("Relay of the contactor", contacts())))),
