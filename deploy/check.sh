@@ -90,6 +90,7 @@ stage_needs() {
   has_browser || missing+=(chromium)
   [ ${#missing[@]} = 0 ] || apt_install "${missing[@]}" || echo "not here: ${missing[*]}"
   has_c || export CGO_ENABLED=0 # a CC that is named but not there
+  if [ "$install" = yes ]; then go mod download || return 1; fi
   go mod verify
 }
 

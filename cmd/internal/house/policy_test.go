@@ -102,11 +102,9 @@ var policy = []row{
 	},
 	{path: "cmd/internal/house", kind: shell},
 	{
-		path: "cmd/bench", kind: shell, clock: true, coming: true,
-		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/observer controller/pid " +
-			"controller/tune profile profile/heat profile/plan sensors sensors/estimate sim sim/fault sim/kettles " +
-			"cmd/internal/config cmd/internal/picture cmd/internal/rehearse",
-		why: "clock: it says how long the comparison took; the controllers in it are told the time",
+		path: "cmd/bench", kind: shell,
+		house: "controller controller/unit controller/loop controller/modulate controller/observer controller/pid controller/tune " +
+			"profile/plan sensors sensors/estimate sim sim/kettles cmd/internal/config cmd/internal/rehearse",
 	},
 	{
 		path: "cmd/mashward/internal/wall", kind: shell, clock: true,
