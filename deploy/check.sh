@@ -111,12 +111,11 @@ stage_format() {
   fi
 }
 
-# The boards are 32 and 64 bit ARM. Vet knows their word size; the build finds
-# what only the compiler refuses.
+# The boards are 32 and 64 bit ARM. Vet knows the word size of the first, the
+# second has that of this machine; the build finds what only the compiler refuses.
 stage_vet() {
   go vet ./... || return 1
   CGO_ENABLED=0 GOOS=linux GOARCH=arm GOARM=6 go vet ./... || return 1
-  CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go vet ./... || return 1
   CGO_ENABLED=0 GOOS=linux GOARCH=arm GOARM=6 go build -o "$scratch/arm" ./cmd/mashward || return 1
   CGO_ENABLED=0 GOOS=linux GOARCH=arm64 go build -o "$scratch/arm64" ./cmd/mashward || return 1
   ls -l "$scratch/arm" "$scratch/arm64" | awk '{ print "binary", $NF, $5 " bytes" }' | sed "s|$scratch/||"
