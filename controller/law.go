@@ -142,12 +142,21 @@ func (r *round) balance() {
 	l.InWay += r.dt
 }
 
-// holding is the duty that replaces the declared loss at a temperature.
-func (r *round) holding(at unit.Celsius) float64 {
+// lossDuty is the declared loss at a temperature as a share of the declared
+// power.
+func (r *round) lossDuty(at unit.Celsius) float64 {
 	if r.c.Power <= 0 {
 		return 0
 	}
 	return max(0, float64(r.c.Loss)*float64(at-r.c.Room)/float64(r.c.Power))
+}
+
+// holding is the duty at which a kettle with the learned gain neither rises nor
+// falls: the two halves of a Rise in balance. A kettle that heats faster than
+// declared may do so with less water, and then loses as much as ever: it gets no
+// less than the declared loss.
+func (r *round) holding(at unit.Celsius) float64 {
+	return r.lossDuty(at) * max(1, (1+1/r.s.Law.gain())/2)
 }
 
 // reach is the law: the duty that brings the kettle to target and keeps it

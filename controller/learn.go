@@ -121,7 +121,7 @@ func (r *round) learnDrift() {
 func (r *round) learnSpare(spare float64) {
 	l := &r.s.Law
 	spare = min(max(spare, leastSpare), mostSpare)
-	half := r.holding(l.Target) / 2
+	half := r.lossDuty(l.Target) / 2
 	if before, after := 1-l.Spare-half, 1-spare-half; before > 0.2 && after > 0.2 && l.Gain != 0 {
 		l.Gain = min(max(l.Gain*before/after, leastGain), mostGain)
 	}
