@@ -13,6 +13,18 @@ const (
 	plateauFor  = time.Minute
 )
 
+// A boil that has been too cold to be one for so long gets all power until it
+// is this near to the boiling point, then and whenever it sinks again.
+const (
+	sankFor                   = 5 * time.Minute
+	boilAgainBand unit.Kelvin = 0.5
+)
+
+// flatBelow is the slope of a plateau, K/s: 0.06 K in a minute, five times what
+// the probe's noise makes of a flat line. A weak element creeps faster than that
+// towards a temperature at which nothing boils.
+const flatBelow = 0.06 / 60
+
 // boil carries the wort to the boil and through it.
 //
 //	climb ──bp−3 K──> door ──"I am here, lid off"──> break ──plateau──> boil
@@ -65,6 +77,7 @@ func (r *round) boilAgain() {
 // startBoil starts the clock. Once started it neither stops nor restarts: a
 // chiller going in makes a dip of a few minutes that counts.
 func (r *round) startBoil() {
+	r.s.Plateau = Plateau{}
 	r.reached()
 	r.event(ClockBegan, 0)
 	r.goTo(Boil)
@@ -75,10 +88,23 @@ func (r *round) boilOn() {
 	if r.dt <= GapLimit {
 		r.s.Earned += r.dt
 	}
+	r.watchBoil()
 	r.callAdditions()
 	if r.s.Earned >= r.step().For {
 		r.finish()
 	}
+}
+
+// watchBoil times how long a boil has been too cold to be one. A chiller that
+// goes in makes a dip that is none of it.
+func (r *round) watchBoil() {
+	s := r.s
+	if r.e.Valid && r.e.Value < r.c.Boiling.Plus(-PlateauBand) && !s.ChillerOn {
+		s.Plateau.Flat += r.dt
+	} else {
+		s.Plateau.Flat = 0
+	}
+	s.Plateau.Full = s.Plateau.Full || s.Plateau.Flat >= sankFor
 }
 
 // seePlateau tells that the temperature stands although heat goes in, near
@@ -94,8 +120,7 @@ func (r *round) seePlateau() bool {
 	}
 	slope, known := s.Filter.SlopeOver(plateauSpan)
 	gross := float64(r.d0()) * float64(r.c.Power) / float64(s.Load) // K/s if nothing were lost
-	// A tenth of that, and not less than what probe noise makes of a flat line.
-	flat := known && r.e.Valid && s.InStage >= plateauSpan && math.Abs(float64(slope)) < max(gross/10, 0.03/60)
+	flat := known && r.e.Valid && s.InStage >= plateauSpan && math.Abs(float64(slope)) < flatBelow
 	if !flat || gross == 0 {
 		s.Plateau.Flat = 0
 		return false
@@ -147,6 +172,9 @@ func (r *round) breakDuty() unit.Duty {
 // wind or power.
 func (r *round) noBoil() bool {
 	s := r.s
+	if s.Stage == Boil {
+		return s.Plateau.Full && r.e.Valid && r.e.Value < r.c.Boiling.Plus(-PlateauBand)
+	}
 	stalled := s.Stage == Climb || s.Stage == Break && s.Plateau.Full
 	return stalled && s.Plateau.Flat >= 3*time.Minute
 }

@@ -117,6 +117,7 @@ func (r *round) pauseOrResume(wish Wish) Refusal {
 		r.enterMode(Running, NoReason)
 		if mode == Held {
 			r.boilAgain()
+			r.strikeAgain()
 		}
 	default:
 		return WrongMode
@@ -158,6 +159,7 @@ func (r *round) grainWish(wish Wish) Refusal {
 	case wish == NoGrain && s.AskedGrain:
 		s.AskedGrain = false
 		s.Filter = s.Filter.Restart()
+		r.strikeAgain()
 	case wish == NoGrain && s.Stage == Pour: // pressed by mistake: nothing was poured
 		r.beginStep(r.c.First)
 	default:
@@ -211,9 +213,10 @@ func (r *round) drained(volume unit.Litres) Refusal {
 		return NeedsFigure
 	}
 	if volume <= r.c.CoveredAt+LevelMargin {
+		s.Bare = true // no heat until a volume is stated that covers it
 		return ElementBare
 	}
-	s.Volume = volume
+	s.Volume, s.Bare = volume, false
 	if r.c.AfterLift > 0 {
 		wort := float64(r.c.LoadWort - r.c.Vessel)
 		s.Load = r.c.Vessel + unit.JoulesPerKelvin(wort*float64(volume/r.c.AfterLift))

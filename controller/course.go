@@ -92,6 +92,7 @@ func (r *round) beginStep(index uint8) {
 func (r *round) turnTo(index uint8) {
 	s := r.s
 	s.Index, s.InStep, s.Earned, s.StoodStill = index, 0, 0, 0
+	s.Standing = false
 	s.Reached, s.Cooling, s.Plateau = false, false, Plateau{}
 	r.event(StepStarted, 0)
 }
@@ -127,11 +128,23 @@ func (r *round) heatUp() {
 		r.goTo(Count)
 		return
 	}
+	r.s.StoodStill += r.dt // at its temperature, not yet still
 	if r.evenStrike() {
+		r.s.StoodStill = 0
 		r.goTo(Ready)
 		return
 	}
 	r.suspectGrain()
+}
+
+// strikeAgain heats strike water that has cooled while it waited: nobody is to
+// pour into water that is said to stand at its temperature and does not.
+func (r *round) strikeAgain() {
+	s := r.s
+	if s.Stage == Ready && r.step().Kind == profile.Strike && !(r.e.Valid && r.e.Value >= r.step().Target.Plus(-EntryBand)) {
+		s.Reached, s.StoodStill = false, 0
+		r.goTo(Heat)
+	}
 }
 
 // evenStrike tells that strike water is not merely close to its temperature
@@ -141,7 +154,8 @@ func (r *round) evenStrike() bool {
 	l := &r.s.Law
 	miss := r.e.Value.Minus(l.Target)
 	close := miss >= -strikeBand && miss <= strikeBand
-	return l.Way == Holding || l.Way == Coast && l.InWay >= strikeStill && close
+	near := miss >= -EntryBand && miss <= EntryBand
+	return l.Way == Holding || l.Way == Coast && l.InWay >= strikeStill && close || r.s.StoodStill >= ColdPatience && near
 }
 
 // reached notes that the step has come to its target.
@@ -238,7 +252,8 @@ func (r *round) count() {
 		r.reached()
 		r.event(ClockBegan, 0)
 	}
-	if r.mash() >= step.Target.Plus(-step.Floor) {
+	s.Standing = r.mash() < step.Target.Plus(-step.Floor)
+	if !s.Standing {
 		s.Earned += r.dt
 	} else {
 		r.standStill()
@@ -344,9 +359,11 @@ func (r *round) wait() (alarm, end time.Duration) {
 		return time.Hour, 3 * time.Hour
 	case Pour, Hoist, Connect:
 		return 30 * time.Minute, 0
+	case Heat:
+		return 4 * time.Hour, 0 // no plan foresees such a heat-up
 	case Break:
 		return time.Hour, 3 * time.Hour
-	case NoStage, Heat, Settle, Mix, Count, Climb, Boil, Cool, Still, Push, Quiet:
+	case NoStage, Settle, Mix, Count, Climb, Boil, Cool, Still, Push, Quiet:
 	}
 	return 0, 0
 }
@@ -395,7 +412,7 @@ func (r *round) prompt() Prompt {
 	case Connect:
 		return AskChiller
 	case Count:
-		if s.StoodStill >= ColdPatience {
+		if s.Standing && s.StoodStill >= ColdPatience {
 			return AskCold
 		}
 	case NoStage, Heat, Settle, Mix, Climb, Break, Boil, Cool, Still, Push, Quiet:

@@ -28,6 +28,7 @@ type Law struct {
 	Gain   float64       // measured over declared rise; 0 until first used = 1
 	Lag    time.Duration // of the reading behind the mean, learned on the strike heat-up
 	Lead   unit.Kelvin   // of the reading over the mean at full power; 0: not known
+	Shorts uint8         // heat-ups to this target that fell short
 	Spare  float64       // duty beyond the declared loss that holding took
 	Mark   unit.Celsius  // filtered reading when the slope began to be trusted
 	Raw    Rise          // since Origin, by the declared figures alone
@@ -68,6 +69,7 @@ const (
 	settleBand unit.Kelvin = 0.12
 	settleSpan             = 2 * time.Minute
 	coastMost              = 10 * time.Minute
+	mostShorts             = 3
 	// Flat: too short a heat-up shows within a minute and a quarter.
 	flatBand  unit.Kelvin = 0.08
 	flatAfter             = 75 * time.Second
@@ -187,7 +189,7 @@ func (r *round) begin(target unit.Celsius) {
 		l.Mean = r.e.Value
 	}
 	l.Landed = false
-	l.Target = target
+	l.Target, l.Shorts = target, 0
 	l.from(l.Mean)
 	if target.Minus(l.Mean) > smallGap {
 		l.enter(Full)
@@ -309,7 +311,9 @@ func (r *round) judge() {
 	}
 	l.from(r.e.Value)
 	l.PID.Integral = l.Spare
-	if l.Target.Minus(l.Mean) > smallGap {
+	// After a few short ones in a row the loop, which learns, takes over.
+	if l.Target.Minus(l.Mean) > smallGap && l.Shorts < mostShorts {
+		l.Shorts++
 		l.enter(Full)
 		return
 	}
@@ -385,6 +389,10 @@ func (r *round) duty() unit.Duty {
 	case Ready:
 		return r.reach(r.readyTarget(), 0)
 	case Drain:
+		if s.Bare {
+			s.Law.stop()
+			return 0
+		}
 		return min(GentleDuty, r.reach(min(GentleMost, r.c.Boiling.Plus(-GentleBelow)), 0))
 	case Climb, Door:
 		return r.reach(r.c.Boiling.Plus(-GentleBelow), 0)
@@ -393,6 +401,9 @@ func (r *round) duty() unit.Duty {
 		return r.breakDuty()
 	case Boil:
 		s.Law.stop()
+		if s.Plateau.Full && r.e.Value < r.c.Boiling.Plus(-boilAgainBand) {
+			return 1
+		}
 		return r.step().Duty.Clamp()
 	case Push:
 		s.Law.stop()

@@ -150,7 +150,7 @@ func (r *round) alarms() Alarms {
 	}
 	return Alarms{
 		AlarmHot:        counting && over > band,
-		AlarmCold:       counting && s.StoodStill >= ColdPatience,
+		AlarmCold:       counting && s.Standing && s.StoodStill >= ColdPatience,
 		AlarmNoBoil:     r.noBoil(),
 		AlarmWaiting:    r.overdue(),
 		AlarmLevel:      s.Volume > 0 && r.level() < r.c.CoveredAt+LevelWarning,

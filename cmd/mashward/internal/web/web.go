@@ -23,7 +23,7 @@ const (
 	HeaderTimeout = 5 * time.Second
 	ReadTimeout   = 10 * time.Second
 	WriteTimeout  = 15 * time.Second
-	IdleTimeout   = 60 * time.Second
+	IdleTimeout   = 5 * time.Second // an idle connection keeps a place from STOP
 	MaxHeader     = 16 << 10
 	MaxBody       = 64 << 10
 	// MaxConnections at one time; the loop does not feel them, but memory does.
