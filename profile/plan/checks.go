@@ -3,6 +3,7 @@ package plan
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"mashward/controller/unit"
 	"mashward/profile"
@@ -136,5 +137,26 @@ func cautions(p Plan) []string {
 		"Wort above 55 °C scalds at once. Stand clear at the lift, lock the hoist, and let nobody reach over the kettle. " +
 			"For a burn: cool running water for 20 minutes, and help.",
 		"Never let the kettle boil dry: the levels above are estimates, the dipstick decides.",
+	}
+}
+
+// What the interlock allows in any batch: heating without a break, and the time
+// one arming by a person is good for.
+const (
+	longestOn    = 4 * time.Hour
+	longestArmed = 12 * time.Hour
+)
+
+// checkTimes says that the interlock would end a day.
+func (d *day) checkTimes() {
+	for _, s := range d.plan.Steps {
+		if s.Heat() > longestOn && s.Target > s.From {
+			d.say(s.Index, fmt.Sprintf("%s would heat for %s without a break, and heat is cut after %s", s.title(), spell(s.Heat()), spell(longestOn)),
+				"take less water or a stronger element")
+		}
+	}
+	if d.plan.Finish > longestArmed {
+		d.say(0, fmt.Sprintf("the day takes %s, and one arming is good for %s: it would be held then", spell(d.plan.Finish), spell(longestArmed)),
+			"make the rests shorter, or two days of it")
 	}
 }

@@ -170,6 +170,7 @@ func Make(p profile.Profile, k Kettle) (Plan, []Problem) {
 		d.checkRoom()
 		d.callPersons()
 	}
+	d.checkTimes()
 	d.checkSupply()
 	d.checkProbe()
 	d.checkLimit()
