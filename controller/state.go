@@ -153,8 +153,8 @@ type State struct {
 	Boiled      unit.Joules          // energy that went into evaporation since lift
 	Lifted      bool                 // "bag clear" has been pressed
 	GrainIn     bool
-	Bare        bool // the volume stated after the lift does not cover the element
-	Standing    bool // the clock of a rest stands because the mash is too cold
+	Bare        bool          // the volume stated after the lift does not cover the element
+	Standing    bool          // the clock of a rest stands because the mash is too cold
 	Doubted     bool          // strike water heated otherwise than declared, and it was said
 	AskedGrain  bool          // "did grain go in?" stands
 	HereFor     time.Duration // how much longer "I am here, lid off" stands
