@@ -12,7 +12,7 @@ cd "$(dirname "${BASH_SOURCE[0]}")/.."
 scratch=$(mktemp -d)
 trap 'rm -rf "$scratch"' EXIT
 
-go build -o "$scratch/bench" ./cmd/bench
+go build -o "$scratch/bench" ./cmd/bench || exit 70
 SECONDS=0 code=0
 "$scratch/bench" "$@" || code=$?
 echo "bench: $SECONDS s on $(nproc) cores" >&2

@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # The one test command: format, vet, static checks, the rules of the house, tests
 # with and without the race detector, a browser, short fuzzing, scenarios,
-# Prometheus, benchmarks; and at the end what each took.
+# Prometheus, benchmarks, the comparison of controllers; and at the end what each took.
 #
 #   bash deploy/check.sh [--install] [--fix] [STAGE...]
 #
