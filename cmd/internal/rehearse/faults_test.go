@@ -56,6 +56,10 @@ func TestEveryFaultHasItsEnd(t *testing.T) {
 		{kind: fault.ProbeOffset, lasting: 10 * time.Minute, outcome: "complete"},
 		{kind: fault.PumpStopped, lasting: 5 * time.Minute, outcome: "complete"},
 		{kind: fault.ElementDry, lasting: 5 * time.Minute, outcome: "complete"},
+		{kind: fault.ProbeOut, lasting: 2 * time.Minute, outcome: "complete"},
+		{kind: fault.RelayOpen, lasting: 10 * time.Minute, outcome: "complete"},
+		{kind: fault.LowVolume, outcome: "aborted", reason: "nobody came"},
+		{kind: fault.Drained, lasting: 2 * time.Minute, outcome: "aborted", reason: "nobody came"},
 	} {
 		t.Run(row.kind.String()+" for "+row.lasting.String(), func(t *testing.T) {
 			r := runSample(t, fault.Script{struck(row.kind, at63, row.lasting)})
