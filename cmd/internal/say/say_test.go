@@ -1,0 +1,47 @@
+package say
+
+import (
+	"testing"
+	"time"
+
+	"mashward/controller"
+)
+
+// TestLengthAsPeopleSayIt: the seconds are dropped from ten minutes on, and
+// rounding never shows 60 of anything.
+func TestLengthAsPeopleSayIt(t *testing.T) {
+	for d, want := range map[time.Duration]string{
+		0:                                     "0 s",
+		40 * time.Second:                      "40 s",
+		59*time.Second + 600*time.Millisecond: "1 min",
+		90 * time.Second:                      "1 min 30 s",
+		12*time.Minute + 5*time.Second:        "12 min",
+		time.Hour:                             "1 h",
+		75 * time.Minute:                      "1 h 15 min",
+	} {
+		if got := Length(d); got != want {
+			t.Errorf("%v is said %q; want %q", d, got, want)
+		}
+	}
+	if got := Clock(3*time.Hour + 7*time.Minute + 59*time.Second); got != "3:07" {
+		t.Errorf("the clock shows %q; want 3:07", got)
+	}
+}
+
+// TestButtonsAndAnswersGoTogether: a question has a button if and only if a
+// press of it is a wish.
+func TestButtonsAndAnswersGoTogether(t *testing.T) {
+	asked := 0
+	for p := controller.NoPrompt; p <= controller.AskChillerOff; p++ {
+		button, answer := Button(p), Answer(p)
+		if (button == "") != (answer == controller.NoWish) {
+			t.Errorf("%v: button %q, wish %v", p, button, answer)
+		}
+		if button != "" {
+			asked++
+		}
+	}
+	if asked == 0 {
+		t.Error("no question has a button")
+	}
+}
