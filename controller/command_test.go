@@ -216,7 +216,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("reason %d says %q", r, s)
 		}
 	}
-	for k := controller.BatchStarted; k <= controller.ProposalSeen; k++ {
+	for k := controller.BatchStarted; k <= controller.ModelDoubted; k++ {
 		if s := k.String(); s == "" || s == "unknown" {
 			t.Errorf("event %d says %q", k, s)
 		}

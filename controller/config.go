@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"mashward/controller/modulate"
+	"mashward/controller/observer"
 	"mashward/controller/unit"
 	"mashward/profile"
 )
@@ -44,9 +45,10 @@ type Config struct {
 	AfterLift unit.Litres // planned cold volume after lift
 	Settle    time.Duration
 
-	// Lag of the probe by a water test; 0: learned on the strike heat-up.
-	Lag  time.Duration
-	Test WaterTest // this batch is a water test
+	// Model of the kettle by a water test; the zero value: none, the probe's lag is
+	// learned on the strike heat-up.
+	Model observer.Model
+	Test  WaterTest // this batch is a water test
 
 	Steps     [profile.MaxSteps + 1]Step          // index 0 is the strike, entry k of the profile is k
 	Count     uint8                               // entries, index 0 included

@@ -36,7 +36,8 @@ type Law struct {
 	Marked bool
 	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
 	PID    pid.State
-	Asked  float64 // unclamped output of the PID loop in the last tick
+	Asked  float64 // unclamped output of the loop in the last tick
+	Gave   float64 // duty asked for in the last tick
 }
 
 // Way is how the law is bringing the kettle to its target.
@@ -73,6 +74,11 @@ const (
 	// Flat: too short a heat-up shows within a minute and a quarter.
 	flatBand  unit.Kelvin = 0.08
 	flatAfter             = 75 * time.Second
+	// Before the first hold the loss is known to a fifth: while nothing is missing
+	// a little less is given, for what is too much takes many minutes to go.
+	coastShare unit.Duty = 0.85
+	// A model that shows the mean need not wait for the reading to settle.
+	sightCoast = 45 * time.Second
 	// After so long in a coast the reading begins to tell more than the balance.
 	evenAfter = 90 * time.Second
 	// A reading further above the target than any probe leads its mash in a
@@ -276,11 +282,14 @@ func (r *round) sparing(duty unit.Duty) unit.Duty {
 func (r *round) coast() unit.Duty {
 	l := &r.s.Law
 	duty := unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
-	if l.Mean > l.Target.Plus(smallGap) {
+	switch {
+	case l.Mean > l.Target.Plus(smallGap):
 		duty = 0
+	case r.e.Value > l.Target && l.InWay > evenAfter && l.Spare == 0:
+		duty *= coastShare
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
-	settled := known && spread <= settleBand && l.InWay >= settleSpan || r.fellShort()
+	settled := known && spread <= settleBand && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
 	if !settled && l.InWay < coastMost {
 		return duty
 	}
@@ -303,13 +312,17 @@ func (r *round) fellShort() bool {
 // is needed.
 func (r *round) judge() {
 	l := &r.s.Law
+	now := r.e.Value
+	if r.s.Sight.Trusted {
+		now = r.s.Sight.Mean
+	}
 	if l.Raw.by(l.gain()) >= learnRise {
-		gain := l.Raw.gain(r.e.Value.Minus(l.Origin))
+		gain := l.Raw.gain(now.Minus(l.Origin))
 		if math.Abs(gain/l.gain()-1) <= oddRatio {
 			r.learn(l.gain() + 0.8*(gain-l.gain()))
 		}
 	}
-	l.from(r.e.Value)
+	l.from(now)
 	l.PID.Integral = l.Spare
 	// After a few short ones in a row the loop, which learns, takes over.
 	if l.Target.Minus(l.Mean) > smallGap && l.Shorts < mostShorts {
@@ -320,42 +333,10 @@ func (r *round) judge() {
 	l.enter(Holding)
 }
 
-// gains are by SIMC for an integrating process with the learned lag, tc = lag:
-// Skogestad, J. Process Control 13 (2003) 291. A little derivative action on top
-// makes the loop more forgiving.
-func (r *round) gains() pid.Gains {
-	lag := r.lag()
-	rate := float64(r.c.Power) / float64(r.s.Load) * r.s.Law.gain() // K/s at full power
-	g := pid.SIMC(rate, lag, lag)                                   // weight 1: the approach is outside the loop
-	g.Derivative = lag / 4
-	return g
-}
-
-// hold is the PID loop on the filtered reading.
-func (r *round) hold() unit.Duty {
-	l := &r.s.Law
-	applied := min(max(l.Asked, 0), 1)
-	if r.t.Inhibited || r.s.Wished == unit.On && r.t.Applied == unit.Off {
-		applied = 0 // heat was withheld: the integral must know
-	}
-	in := pid.Input{
-		Target: l.Target, Origin: l.Origin, Value: r.e.Value, Forward: r.holding(l.Target),
-		Applied: applied, Wished: l.Asked, Dt: min(r.dt, GapLimit),
-	}
-	if r.e.HasSlope {
-		in.Slope = r.e.Slope
-	}
-	l.PID, r.d.Terms = pid.Step(l.PID, r.gains(), in)
-	l.Asked = r.d.Terms.Sum()
-	if l.InWay > 5*time.Minute {
-		r.learnSpare(l.Spare + (l.PID.Integral-l.Spare)*min(1, r.dt.Seconds()/600))
-	}
-	return unit.Duty(l.Asked).Clamp()
-}
-
 // heat turns the stage into a duty and the duty into a relay.
 func (r *round) heat() {
 	r.balance()
+	r.observe()
 	duty := unit.Duty(0)
 	switch {
 	case !r.s.Mode.Heats(), r.blind(), r.dt > GapLimit:
@@ -366,6 +347,8 @@ func (r *round) heat() {
 		r.s.Law.stop()
 	default: // a short silence: no heat, but the balance still knows where the kettle is
 	}
+	r.s.Law.Gave = float64(duty)
+	r.s.Sight.Held = r.s.Sight.Held && r.s.Law.Way == Holding
 	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, r.dt)
 	r.d.Duty = duty
 	r.s.Wished = r.d.Wanted

@@ -94,7 +94,7 @@ func (r *round) learnLag() {
 func (r *round) lag() time.Duration {
 	lag := r.s.Law.Lag
 	if lag == 0 {
-		lag = min(max(r.c.Lag, 0), mostLag)
+		lag = min(max(r.c.Model.Lag(), 0), mostLag)
 	}
 	if lag == 0 {
 		lag = defaultLag
@@ -113,7 +113,7 @@ func (r *round) learnDrift() {
 		return
 	}
 	l := &r.s.Law
-	r.learnSpare(l.Spare - float64(slope)*float64(r.s.Load)/float64(r.c.Power))
+	r.learnSpare(l.Gave - r.holding(l.Target) - float64(slope)*float64(r.s.Load)/float64(r.c.Power))
 }
 
 // learnSpare takes what holding needs beyond the declared loss. The rise at full

@@ -38,7 +38,7 @@ func plain(t *testing.T, path string, typ reflect.Type) {
 		}
 	case reflect.Array:
 		plain(t, path+"[]", typ.Elem())
-	case reflect.Bool, reflect.Uint8, reflect.Int32, reflect.Uint32, reflect.Int64, reflect.Float32, reflect.Float64:
+	case reflect.Bool, reflect.Uint8, reflect.Int32, reflect.Uint32, reflect.Uint64, reflect.Int64, reflect.Float32, reflect.Float64:
 	default:
 		t.Errorf("%s is a %v", path, typ.Kind())
 	}
@@ -119,20 +119,6 @@ func TestEqualStateAndTickGiveEqualDecisions(t *testing.T) {
 		}
 		x.s, x.d = s1, d1
 		x.k.second(x.applied())
-	}
-}
-
-func TestAProposalIsSeenAndNothingElse(t *testing.T) {
-	x := along(t, sampleConfig(), profile.Rest, controller.Count)
-	with, without := x.from(), x.from()
-	with.proposal = controller.Proposal{Present: true, Model: controller.Model{Gain: 3, Lag: time.Hour}}
-	with.tick()
-	without.tick()
-	if with.s != without.s {
-		t.Error("a proposal that nobody has judged changes the state")
-	}
-	if with.count(controller.ProposalSeen, 0) != 1 {
-		t.Error("a proposal is not said")
 	}
 }
 

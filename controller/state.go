@@ -171,6 +171,7 @@ type State struct {
 
 	Filter   estimate.State
 	Law      Law
+	Sight    Sight
 	Modulate modulate.State
 	Wished   unit.Relay // what was asked of the element in the last tick
 }
@@ -202,6 +203,7 @@ func (s State) Restarted() State {
 	s.Begun, s.Last = false, 0
 	s.Filter = estimate.State{}
 	s.Law.stop()
+	s.Sight = Sight{}
 	s.Pump, s.PumpIn, s.Wished = unit.Off, 0, unit.Off
 	s.Modulate = modulate.State{}
 	return s

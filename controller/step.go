@@ -80,14 +80,6 @@ func (r *round) heedTrip() {
 	}
 }
 
-// consider looks at a proposal. Nothing proposes yet: one is seen, recorded
-// and left.
-func (r *round) consider() {
-	if r.t.Proposal.Present {
-		r.event(ProposalSeen, 0)
-	}
-}
-
 // step is the step that runs.
 func (r *round) step() *Step { return &r.s.Steps[r.s.Index] }
 
@@ -113,13 +105,18 @@ func (r *round) enterMode(m Mode, why Reason) {
 }
 
 // mash is the estimate of the mash (of the water or wort where there is no
-// mash). While heat is on its way through the kettle, the colder of reading
-// and heat balance is believed: a rest never starts too early.
+// mash): what a fitted model shows, else the reading. While heat is on its way
+// through the kettle, the colder of that and the heat balance is believed: a
+// rest never starts too early.
 func (r *round) mash() unit.Celsius {
-	if r.s.Law.Way == Full || r.s.Law.Way == Coast {
-		return min(r.s.Law.Mean, r.e.Value)
+	mash := r.e.Value
+	if r.s.Sight.Trusted {
+		mash = r.s.Sight.Mean
 	}
-	return r.e.Value
+	if r.s.Law.Way == Full || r.s.Law.Way == Coast {
+		return min(r.s.Law.Mean, mash)
+	}
+	return mash
 }
 
 // watch raises and clears the alarms.
@@ -174,7 +171,7 @@ func (r *round) report() {
 	if r.e.Valid {
 		d.Estimate, d.Filtered, d.Slope = r.mash(), r.e.Value, r.e.Slope
 	}
-	d.Way, d.Gain = s.Law.Way, s.Law.gain()
+	d.Way, d.Gain, d.OnMean = s.Law.Way, s.Law.gain(), s.Sight.Held
 	d.Armed, d.Lifted, d.Volume = s.Mode.Heats(), s.Lifted, s.Volume
 }
 

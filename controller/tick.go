@@ -3,6 +3,7 @@ package controller
 import (
 	"time"
 
+	"mashward/controller/observer"
 	"mashward/controller/pid"
 	"mashward/controller/unit"
 	"mashward/profile"
@@ -72,19 +73,16 @@ type Command struct {
 // whether to take it; it is recorded with its tick and so replayed.
 type Proposal struct {
 	Present  bool
-	Model    Model
+	Model    observer.Model // of the kettle with the mash in it
 	Evidence Evidence
-}
-
-// Model is what a fit proposes.
-type Model struct {
-	Gain float64 // measured over declared rise
-	Lag  time.Duration
 }
 
 // Evidence is what speaks for a model.
 type Evidence struct {
 	Residual unit.Kelvin   // root mean square of what the model leaves unexplained
+	Before   unit.Kelvin   // the same of the model there was
+	Doubt    float64       // relative standard error of power over capacity
+	Inside   bool          // no figure stands at the bound of what a kettle can be
 	Span     time.Duration // length of the record behind it
 }
 
@@ -171,12 +169,13 @@ const (
 	ChillPlateau             // Value: °C at which chilling ended short of its target
 	TimeGap                  // Value: seconds between two ticks
 	ProposalSeen             // Value: 1 taken, 0 refused
+	ModelDoubted             // the model of the mash does not foresee the readings any more: the loop acts on them instead
 )
 
 var eventNames = [...]string{
 	"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
-	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal",
+	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted",
 }
 
 // String is the event in words.
@@ -219,6 +218,7 @@ type Decision struct {
 	Filtered    unit.Celsius // the probe's filtered value
 	Slope       unit.KelvinPerSecond
 	Way         Way
+	OnMean      bool // the loop acts on the mean that the model shows, not on the reading
 	Terms       pid.Terms
 	Gain        float64
 

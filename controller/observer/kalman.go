@@ -17,7 +17,7 @@ const mostDoublings = 30
 //
 // The constant state is left out: it is known. variance is that of the
 // innovation, K².
-func kalman(step *matrix, m Model, d Drift) (gain Vector, variance float64, ok bool) {
+func kalman(step *Matrix, m Model, d Drift) (gain Vector, variance float64, ok bool) {
 	// Dual form: the transpose of the step, without the constant.
 	a := step.transposed()
 	for i := range a {
@@ -28,7 +28,7 @@ func kalman(step *matrix, m Model, d Drift) (gain Vector, variance float64, ok b
 		noise = math.Max(float64(m.Noise), 0.02)
 	}
 	r := noise * noise
-	var g, h matrix
+	var g, h Matrix
 	g[probe][probe] = 1 / r
 	h[power][power] = 1e-6 * float64(m.Power) * float64(m.Power)
 	h[heated][heated], h[mash][mash] = d.Temperature, d.Temperature
@@ -48,14 +48,14 @@ func kalman(step *matrix, m Model, d Drift) (gain Vector, variance float64, ok b
 
 // double solves the Riccati equation: s is its stabilising solution, the
 // variance of the state before a reading is taken.
-func double(a, g, h matrix) (s matrix, ok bool) {
+func double(a, g, h Matrix) (s Matrix, ok bool) {
 	for range mostDoublings {
 		gh := g.times(&h)
 		id := identity()
 		w := id.plus(&gh)
 		inverse, good := w.inverse()
 		if !good {
-			return matrix{}, false
+			return Matrix{}, false
 		}
 		at := a.transposed()
 		aw := a.times(&inverse)
@@ -71,7 +71,7 @@ func double(a, g, h matrix) (s matrix, ok bool) {
 		change := more.norm() / (nextH.norm() + 1e-300)
 		a, g, h = nextA, nextG, nextH
 		if math.IsNaN(change) {
-			return matrix{}, false
+			return Matrix{}, false
 		}
 		if change < 1e-13 {
 			return h, true

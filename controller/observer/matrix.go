@@ -2,17 +2,17 @@ package observer
 
 import "math"
 
-// matrix is a small dense matrix of fixed size: no allocation, a plain value.
-type matrix [states][states]float64
+// Matrix is a small dense matrix of fixed size: no allocation, a plain value.
+type Matrix [states][states]float64
 
-func identity() (m matrix) {
+func identity() (m Matrix) {
 	for i := range m {
 		m[i][i] = 1
 	}
 	return m
 }
 
-func (m *matrix) times(n *matrix) (out matrix) {
+func (m *Matrix) times(n *Matrix) (out Matrix) {
 	for i := range m {
 		for k := range m {
 			if m[i][k] == 0 {
@@ -26,7 +26,7 @@ func (m *matrix) times(n *matrix) (out matrix) {
 	return out
 }
 
-func (m *matrix) plus(n *matrix) (out matrix) {
+func (m *Matrix) plus(n *Matrix) (out Matrix) {
 	for i := range m {
 		for j := range m {
 			out[i][j] = m[i][j] + n[i][j]
@@ -35,7 +35,7 @@ func (m *matrix) plus(n *matrix) (out matrix) {
 	return out
 }
 
-func (m *matrix) scaled(f float64) (out matrix) {
+func (m *Matrix) scaled(f float64) (out Matrix) {
 	for i := range m {
 		for j := range m {
 			out[i][j] = m[i][j] * f
@@ -44,7 +44,7 @@ func (m *matrix) scaled(f float64) (out matrix) {
 	return out
 }
 
-func (m *matrix) transposed() (out matrix) {
+func (m *Matrix) transposed() (out Matrix) {
 	for i := range m {
 		for j := range m {
 			out[i][j] = m[j][i]
@@ -53,7 +53,7 @@ func (m *matrix) transposed() (out matrix) {
 	return out
 }
 
-func (m *matrix) apply(x *Vector) (out Vector) {
+func (m *Matrix) apply(x *Vector) (out Vector) {
 	for i := range m {
 		for j := range m {
 			out[i] += m[i][j] * x[j]
@@ -63,7 +63,7 @@ func (m *matrix) apply(x *Vector) (out Vector) {
 }
 
 // norm is the largest sum of magnitudes in a row.
-func (m *matrix) norm() float64 {
+func (m *Matrix) norm() float64 {
 	worst := 0.0
 	for i := range m {
 		sum := 0.0
@@ -77,7 +77,7 @@ func (m *matrix) norm() float64 {
 
 // inverse is by Gauss and Jordan with row exchange. ok is false when the
 // matrix is singular to working precision.
-func (m matrix) inverse() (out matrix, ok bool) {
+func (m Matrix) inverse() (out Matrix, ok bool) {
 	out = identity()
 	for c := range m {
 		pivot := c
@@ -87,7 +87,7 @@ func (m matrix) inverse() (out matrix, ok bool) {
 			}
 		}
 		if m[pivot][c] == 0 || math.IsNaN(m[pivot][c]) {
-			return matrix{}, false
+			return Matrix{}, false
 		}
 		m[c], m[pivot] = m[pivot], m[c]
 		out[c], out[pivot] = out[pivot], out[c]
@@ -110,7 +110,7 @@ func (m matrix) inverse() (out matrix, ok bool) {
 
 // exponential is exp(m) by scaling and squaring of a Taylor series: m is
 // halved until its norm is below 1/2, where 14 terms leave less than 1e-16.
-func (m *matrix) exponential() matrix {
+func (m *Matrix) exponential() Matrix {
 	halvings := 0
 	for n := m.norm(); n > 0.5 && halvings < 60; n /= 2 {
 		halvings++

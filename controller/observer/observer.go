@@ -68,6 +68,15 @@ func (m Model) Capacity() unit.JoulesPerKelvin { return m.Heated + m.Mash }
 // Lag is how far a reading lags the kettle: te + tp + theta.
 func (m Model) Lag() time.Duration { return m.Element + m.Probe + m.Delay }
 
+// With is the model with another load in the same kettle. What heats at once and
+// what is behind the circulation share it as they did; the pump turns the
+// capacity over in the same time.
+func (m Model) With(load unit.JoulesPerKelvin) Model {
+	scale := unit.JoulesPerKelvin(float64(load / m.Capacity()))
+	m.Heated, m.Mash = m.Heated*scale, m.Mash*scale
+	return m
+}
+
 // Good tells whether the figures can be those of a kettle.
 func (m Model) Good() bool {
 	positive := m.Power > 0 && m.Heated > 0 && m.Mash > 0 && m.Exchange > 0 && m.Loss >= 0 &&
@@ -86,17 +95,17 @@ type Drift struct {
 
 // Steering is the drift of the observer that the law acts on. The figures were
 // chosen on simulated kettles.
-func Steering() Drift { return Drift{Temperature: 1e-6, Probe: 1e-7, Extra: 0.004 * 0.004} }
+func Steering() Drift { return Drift{Temperature: 1e-5, Probe: 1e-7, Extra: 0.004 * 0.004} }
 
 // Filter is a model made ready to run: discretised, with its gain. It is a
 // plain value.
 type Filter struct {
-	Model Model
-	step  matrix  // one second, state to state
-	input Vector  // one second of full power
-	gain  Vector  // of the innovation
-	delay uint8   // s
-	bad   float64 // variance of the innovation, K²
+	Model    Model
+	Carry    Matrix  // one second, state to state
+	Input    Vector  // one second of full power
+	Gain     Vector  // of the innovation
+	Delay    uint8   // s
+	Variance float64 // of the innovation, K²
 }
 
 // New makes a filter. ok is false when the figures cannot be a kettle's or the
@@ -105,14 +114,14 @@ func New(m Model, d Drift) (f Filter, ok bool) {
 	if !m.Good() {
 		return Filter{}, false
 	}
-	f = Filter{Model: m, delay: uint8(m.Delay / time.Second)}
-	f.step, f.input = discrete(m)
-	f.gain, f.bad, ok = kalman(&f.step, m, d)
+	f = Filter{Model: m, Delay: uint8(m.Delay / time.Second)}
+	f.Carry, f.Input = discrete(m, 1)
+	f.Gain, f.Variance, ok = kalman(&f.Carry, m, d)
 	return f, ok
 }
 
 // continuous is the model as x' = A x + B u.
-func continuous(m Model) (a matrix, b Vector) {
+func continuous(m Model) (a Matrix, b Vector) {
 	te, tp := m.Element.Seconds(), m.Probe.Seconds()
 	c1, c2, g, ua := float64(m.Heated), float64(m.Mash), float64(m.Exchange), float64(m.Loss)
 	a[power][power] = -1 / te
@@ -129,16 +138,17 @@ func continuous(m Model) (a matrix, b Vector) {
 	return a, b
 }
 
-// discrete carries the model over one second with the input held: the
+// discrete carries the model over some seconds with the input held: the
 // exponential of A, and its integral times B by one more exponential.
-func discrete(m Model) (matrix, Vector) {
+func discrete(m Model, seconds float64) (Matrix, Vector) {
 	a, b := continuous(m)
+	a = a.scaled(seconds)
 	step := a.exponential()
 	// The input is a further constant: exp of the model with full power on
 	// shows what one second of it adds.
 	driven := a
 	for i := range b {
-		driven[i][one] += b[i]
+		driven[i][one] += b[i] * seconds
 	}
 	with := driven.exponential()
 	var input Vector
@@ -150,11 +160,10 @@ func discrete(m Model) (matrix, Vector) {
 
 // State is what the filter remembers.
 type State struct {
-	X      Vector // at the instant that the newest reading answers to
-	Past   uint64 // applied input of the last 64 s, newest in bit 0
-	Begun  bool
-	Miss   float64 // mean square of the innovation, K², over some minutes
-	Steady time.Duration
+	X     Vector // at the instant that the newest reading answers to
+	Past  uint64 // applied input of the last 64 s, newest in bit 0
+	Begun bool
+	Miss  float64 // mean square of the innovation, K², over some minutes
 }
 
 // Begin is a kettle that has been at one temperature for a while.
@@ -169,17 +178,17 @@ const missOver = 300 // s
 // end if there is one.
 func (f *Filter) Step(s State, applied unit.Relay, reading unit.Celsius, has bool) State {
 	s.Past = s.Past<<1 | uint64(applied&1)
-	x := f.step.apply(&s.X)
-	if s.Past>>f.delay&1 == 1 {
+	x := f.Carry.apply(&s.X)
+	if s.Past>>f.Delay&1 == 1 {
 		for i := range x {
-			x[i] += f.input[i]
+			x[i] += f.Input[i]
 		}
 	}
 	x[one] = 1
 	if has {
 		miss := float64(reading) - x[probe]
 		for i := range x {
-			x[i] += f.gain[i] * miss
+			x[i] += f.Gain[i] * miss
 		}
 		s.Miss += (miss*miss - s.Miss) / missOver
 	}
@@ -190,11 +199,11 @@ func (f *Filter) Step(s State, applied unit.Relay, reading unit.Celsius, has boo
 // Now carries the state over the delay, with what has been applied since.
 func (f *Filter) Now(s State) Vector {
 	x := s.X
-	for i := int(f.delay) - 1; i >= 0; i-- {
-		x = f.step.apply(&x)
+	for i := int(f.Delay) - 1; i >= 0; i-- {
+		x = f.Carry.apply(&x)
 		if s.Past>>i&1 == 1 {
 			for k := range x {
-				x[k] += f.input[k]
+				x[k] += f.Input[k]
 			}
 		}
 	}
@@ -223,19 +232,18 @@ func (f *Filter) Extra(x *Vector) unit.Watts { return unit.Watts(x[extra]) }
 func (s State) Residual() unit.Kelvin { return unit.Kelvin(math.Sqrt(s.Miss)) }
 
 // Answer runs the model from a steady temperature, without noise and without
-// the delay: out[i] is the probe's own temperature at the end of second i, in
-// which the element was on as on[i] says. It is what an identification fits.
-func (m Model) Answer(from unit.Celsius, on []bool, out []float64) {
-	step, input := discrete(m)
+// the delay: out[i] is the probe's own temperature at the end of period i, in
+// which the element was on for the share duty[i]. It is what an identification
+// fits.
+func (m Model) Answer(from unit.Celsius, duty []float64, period time.Duration, out []float64) {
+	step, input := discrete(m, period.Seconds())
 	x := Begin(from).X
 	// A kettle at rest is not one whose element is off: it is held at from by
 	// whatever it has been, so that the first seconds show no made-up fall.
 	for i := range out {
 		x = step.apply(&x)
-		if on[i] {
-			for k := range x {
-				x[k] += input[k]
-			}
+		for k := range x {
+			x[k] += duty[i] * input[k]
 		}
 		out[i] = x[probe]
 	}

@@ -66,7 +66,7 @@ func TestDiscretisationAndGainAgreeWithSciPy(t *testing.T) {
 func compare(t *testing.T, name string, m Model) {
 	t.Helper()
 	a, b := continuous(m)
-	var q matrix
+	var q Matrix
 	d := Steering()
 	p := float64(m.Power)
 	q[power][power], q[heated][heated], q[mash][mash], q[probe][probe] = 1e-6*p*p, d.Temperature, d.Temperature, d.Probe
@@ -93,19 +93,19 @@ func compare(t *testing.T, name string, m Model) {
 	if !ok {
 		t.Fatalf("%s: no filter", name)
 	}
-	for i := range f.step {
-		for j := range f.step {
-			if diff := math.Abs(f.step[i][j] - want.Ad[i][j]); diff > 1e-10*math.Max(1, math.Abs(want.Ad[i][j])) {
-				t.Errorf("%s: step[%d][%d] is %v; SciPy has %v", name, i, j, f.step[i][j], want.Ad[i][j])
+	for i := range f.Carry {
+		for j := range f.Carry {
+			if diff := math.Abs(f.Carry[i][j] - want.Ad[i][j]); diff > 1e-10*math.Max(1, math.Abs(want.Ad[i][j])) {
+				t.Errorf("%s: step[%d][%d] is %v; SciPy has %v", name, i, j, f.Carry[i][j], want.Ad[i][j])
 			}
 		}
-		if diff := math.Abs(f.input[i] - want.Bd[i]); diff > 1e-10*math.Max(1, math.Abs(want.Bd[i])) {
-			t.Errorf("%s: input[%d] is %v; SciPy has %v", name, i, f.input[i], want.Bd[i])
+		if diff := math.Abs(f.Input[i] - want.Bd[i]); diff > 1e-10*math.Max(1, math.Abs(want.Bd[i])) {
+			t.Errorf("%s: input[%d] is %v; SciPy has %v", name, i, f.Input[i], want.Bd[i])
 		}
 	}
 	for i := range want.K {
-		if diff := math.Abs(f.gain[i] - want.K[i]); diff > 1e-6*math.Max(1e-3, math.Abs(want.K[i])) {
-			t.Errorf("%s: gain[%d] is %v; SciPy has %v", name, i, f.gain[i], want.K[i])
+		if diff := math.Abs(f.Gain[i] - want.K[i]); diff > 1e-6*math.Max(1e-3, math.Abs(want.K[i])) {
+			t.Errorf("%s: gain[%d] is %v; SciPy has %v", name, i, f.Gain[i], want.K[i])
 		}
 	}
 }
@@ -115,15 +115,15 @@ func run(f *Filter, from unit.Celsius, seconds int, on func(int) bool) (truth []
 	x := Begin(from).X
 	var past []Vector
 	for t := range seconds {
-		x = f.step.apply(&x)
+		x = f.Carry.apply(&x)
 		if on(t) {
 			for i := range x {
-				x[i] += f.input[i]
+				x[i] += f.Input[i]
 			}
 		}
 		past = append(past, x)
-		seen := past[max(0, t-int(f.delay))]
-		if t < int(f.delay) {
+		seen := past[max(0, t-int(f.Delay))]
+		if t < int(f.Delay) {
 			seen = Begin(from).X
 		}
 		truth, readings = append(truth, x), append(readings, unit.Celsius(seen[probe]))

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/observer"
 	"mashward/controller/unit"
 )
 
@@ -171,7 +172,7 @@ func (p *proposing) Take() (controller.Command, controller.Proposal) {
 
 func proposal() controller.Proposal {
 	return controller.Proposal{
-		Present: true, Model: controller.Model{Gain: 0.97, Lag: 41 * time.Second},
+		Present: true, Model: observer.Model{Power: 2910, Heated: 4e4, Mash: 8e4, Exchange: 900, Loss: 7, Element: time.Second, Probe: 41 * time.Second},
 		Evidence: controller.Evidence{Residual: unit.Kelvin(0.021), Span: time.Hour},
 	}
 }

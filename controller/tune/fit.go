@@ -24,9 +24,9 @@ const (
 
 type figures [figureCount]float64
 
-// spread is how far each figure may be believed to lie from its prior, as a
+// widely is how far each figure may be believed to lie from its prior, as a
 // standard deviation.
-var spread = figures{logPower: 0.5, split: 1.2, logMix: 0.8, logLoss: 0.4, logElement: 0.4, logProbe: 0.5, delay: 5, room: 2, start: 0.5}
+var widely = figures{logPower: 0.5, split: 1.2, logMix: 0.8, logLoss: 0.4, logElement: 0.4, logProbe: 0.5, delay: 5, room: 2, start: 0.5}
 
 // Bounds of a kettle.
 var (
@@ -36,12 +36,15 @@ var (
 
 // problem is one record with its priors.
 type problem struct {
-	on     []bool
+	period time.Duration // of a sample
+	duty   []float64
 	y      []float64 // NaN where there is no reading
 	count  int
 	known  Known
 	sigma  float64
 	prior  figures
+	spread figures
+	inMash bool
 	answer []float64
 	trial  []float64
 	slopes [figureCount][]float64
@@ -49,7 +52,7 @@ type problem struct {
 
 func newProblem(samples []Sample, known Known, sigma float64) *problem {
 	p := &problem{
-		known: known, sigma: sigma, on: make([]bool, len(samples)), y: make([]float64, len(samples)),
+		known: known, sigma: sigma, period: time.Second, spread: widely, duty: make([]float64, len(samples)), y: make([]float64, len(samples)),
 		answer: make([]float64, len(samples)), trial: make([]float64, len(samples)),
 	}
 	for k := range p.slopes {
@@ -57,7 +60,10 @@ func newProblem(samples []Sample, known Known, sigma float64) *problem {
 	}
 	first, n := 0.0, 0.0
 	for i, s := range samples {
-		p.on[i], p.y[i] = s.On, math.NaN()
+		p.y[i] = math.NaN()
+		if s.On {
+			p.duty[i] = 1
+		}
 		if s.Has {
 			p.y[i] = float64(s.Reading)
 			p.count++
@@ -85,14 +91,15 @@ func (p *problem) model(x figures) observer.Model {
 		Exchange: unit.WattsPerKelvin(c2 / math.Exp(x[logMix])),
 		Loss:     unit.WattsPerKelvin(float64(p.known.Loss) * math.Exp(x[logLoss])),
 		Room:     p.known.Room + unit.Celsius(x[room]),
+		InMash:   p.inMash,
 	}
 }
 
 // run fills out with the readings that a kettle with these figures gives.
 func (p *problem) run(x figures, out []float64) {
 	m := p.model(x)
-	m.Answer(unit.Celsius(x[start]), p.on, out)
-	whole, part := math.Modf(math.Max(0, x[delay]))
+	m.Answer(unit.Celsius(x[start]), p.duty, p.period, out)
+	whole, part := math.Modf(math.Max(0, x[delay]) / p.period.Seconds())
 	w := int(whole)
 	at := func(i int) float64 {
 		if i < 0 {
@@ -146,7 +153,7 @@ func (p *problem) wave(out []float64) float64 {
 func (p *problem) cost(x figures, out []float64) float64 {
 	cost := p.squares(out) / (p.sigma * p.sigma)
 	for k := range x {
-		d := (x[k] - p.prior[k]) / spread[k]
+		d := (x[k] - p.prior[k]) / p.spread[k]
 		cost += d * d
 	}
 	return cost
@@ -168,7 +175,7 @@ func (p *problem) solve() solution {
 		for _, element := range []float64{math.Log(6), math.Log(14)} {
 			x := p.prior
 			x[split], x[logElement] = share, element
-			if s := p.descend(x); s.cost < best.cost {
+			if s := p.descend(x, mostSteps); s.cost < best.cost {
 				best = s
 			}
 		}
@@ -181,11 +188,11 @@ func (p *problem) solve() solution {
 const mostSteps = 40
 
 // descend is Levenberg and Marquardt from one start.
-func (p *problem) descend(x figures) solution {
+func (p *problem) descend(x figures, most int) solution {
 	p.run(x, p.answer)
 	cost := p.cost(x, p.answer)
 	damping := 1e-2
-	for range mostSteps {
+	for range most {
 		normal, gradient := p.linear(x)
 		moved := false
 		for range 8 {
@@ -239,8 +246,8 @@ func (p *problem) linear(x figures) (normal [figureCount][figureCount]float64, g
 		}
 	}
 	for a := range x {
-		normal[a][a] += 1 / (spread[a] * spread[a])
-		gradient[a] -= (x[a] - p.prior[a]) / (spread[a] * spread[a])
+		normal[a][a] += 1 / (p.spread[a] * p.spread[a])
+		gradient[a] -= (x[a] - p.prior[a]) / (p.spread[a] * p.spread[a])
 		for b := range a {
 			normal[b][a] = normal[a][b]
 		}

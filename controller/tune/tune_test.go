@@ -182,15 +182,15 @@ func TestItsOwnModelComesBack(t *testing.T) {
 		Power: 2850, Element: 9 * time.Second, Heated: 40e3, Mash: 70e3, Exchange: 1700, Loss: 8, Room: 18,
 		Probe: 12 * time.Second, Delay: 4 * time.Second,
 	}
-	on := make([]bool, 2200)
-	for i := range on {
-		on[i] = i >= 60 && i < 400
+	duty := make([]float64, 2200)
+	for i := 60; i < 400; i++ {
+		duty[i] = 1
 	}
-	out := make([]float64, len(on))
-	m.Answer(18, on, out)
-	samples := make([]tune.Sample, len(on))
+	out := make([]float64, len(duty))
+	m.Answer(18, duty, time.Second, out)
+	samples := make([]tune.Sample, len(duty))
 	for i := range samples {
-		samples[i] = tune.Sample{On: on[i], Reading: unit.Celsius(out[max(0, i-4)]), Has: true}
+		samples[i] = tune.Sample{On: duty[i] == 1, Reading: unit.Celsius(out[max(0, i-4)]), Has: true}
 	}
 	r := tune.Identify(samples, tune.Known{Power: 3000, Load: 110e3, Loss: 7, Room: 18})
 	if !r.Accepted() {

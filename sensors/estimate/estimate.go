@@ -213,6 +213,10 @@ func (s State) mean(from, n int) float64 {
 	return sum / float64(n)
 }
 
+// Median is the median of the last three accepted readings: no filter but for
+// single wild ones.
+func (s State) Median() unit.Celsius { return median(s.Recent) }
+
 func median(v [3]unit.Celsius) unit.Celsius {
 	return max(min(v[0], v[1]), min(max(v[0], v[1]), v[2]))
 }

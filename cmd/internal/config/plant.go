@@ -3,6 +3,7 @@ package config
 import (
 	"time"
 
+	"mashward/controller/observer"
 	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/profile/strict"
@@ -55,12 +56,14 @@ func (r Rig) found(p *sim.Params) {
 	p.Circulation.Delay = max(t.Delay, time.Second)
 }
 
-// Lag is how late the probe answers by a water test; 0 without one.
-func (r Rig) Lag() time.Duration {
+// Model is the kettle as a water test found it; the zero value without one.
+func (r Rig) Model() observer.Model {
 	if r.Found == nil {
-		return 0
+		return observer.Model{}
 	}
-	return r.Found.Lag()
+	m := r.Found.Model()
+	m.Room = r.Site.Room
+	return m
 }
 
 // Load is what a profile puts into a simulated kettle.

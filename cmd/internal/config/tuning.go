@@ -27,8 +27,15 @@ type Tuning struct {
 	Doubt    unit.Ratio           // standard error of power over capacity
 }
 
-// Lag is how late a reading answers: element, probe and delay.
-func (t Tuning) Lag() time.Duration { return t.Element + t.Probe + t.Delay }
+// Model is the kettle with the water of the test in it, in a room of 0 °C.
+func (t Tuning) Model() observer.Model {
+	heated := unit.JoulesPerKelvin(float64(t.Share)) * t.Capacity
+	mash := t.Capacity - heated
+	return observer.Model{
+		Power: t.Power, Element: t.Element, Heated: heated, Mash: mash, Loss: t.Loss, Probe: t.Probe, Delay: t.Delay,
+		Exchange: unit.WattsPerKelvin(float64(mash) / max(t.Mixing.Seconds(), 1)), Noise: t.Noise,
+	}
+}
 
 // TuningOf writes down an identified model.
 func TuningOf(name string, water unit.Litres, m observer.Model, noise, residual unit.Kelvin, doubt float64) Tuning {

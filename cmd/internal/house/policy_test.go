@@ -83,6 +83,7 @@ var policy = []row{
 		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",
 	},
 	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit profile"},
+	{path: "cmd/internal/learn", kind: shell, house: "controller controller/loop controller/observer controller/tune controller/unit profile"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
@@ -97,7 +98,8 @@ var policy = []row{
 	{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
-			"controller/record controller/tune profile profile/heat profile/plan sensors sim sim/fault sim/kettles cmd/internal/config cmd/internal/say",
+			"controller/record controller/tune controller/observer profile profile/heat profile/plan sensors sim sim/fault sim/kettles " +
+			"cmd/internal/config cmd/internal/learn cmd/internal/say",
 		why: "clock: the deadline on the socket of a plant in another process; no decision sees it",
 	},
 	{path: "cmd/internal/house", kind: shell},
@@ -113,7 +115,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/plan " +
-			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/rehearse cmd/internal/say cmd/mashward/internal/wall",
+			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{

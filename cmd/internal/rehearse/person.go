@@ -26,11 +26,11 @@ type Person struct {
 	next   controller.Command
 }
 
-// Take implements loop.Orders.
-func (p *Person) Take() (controller.Command, controller.Proposal) {
+// Take is what he presses in this tick.
+func (p *Person) Take() controller.Command {
 	c := p.next
 	p.next = controller.Command{}
-	return c, controller.Proposal{}
+	return c
 }
 
 // Start arms the batch with the next tick.

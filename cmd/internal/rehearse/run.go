@@ -3,9 +3,11 @@ package rehearse
 import (
 	"time"
 
+	"mashward/cmd/internal/learn"
 	"mashward/controller"
 	"mashward/controller/line"
 	"mashward/controller/loop"
+	"mashward/controller/observer"
 	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile"
@@ -25,8 +27,8 @@ type Run struct {
 	Profile  profile.Profile
 	Plan     plan.Plan
 	Kettle   Kettle
-	Delay    time.Duration // of the person at each prompt
-	Lag      time.Duration // of the probe, from a water test; 0: not known
+	Delay    time.Duration  // of the person at each prompt
+	Model    observer.Model // of the kettle, from a water test; zero: none
 	Watchers []loop.Watcher
 	Trace    *Trace
 	// Leaves has the person end steps by another clock than the controller's, as
@@ -37,6 +39,7 @@ type Run struct {
 
 	loop      loop.Loop
 	person    Person
+	learner   *learn.Learner
 	witness   *Witness
 	heldSince time.Duration
 }
@@ -60,7 +63,7 @@ func (r *Run) Go() (Result, error) {
 // head filled in but for what the run itself knows.
 func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder, error) {
 	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
-	head.Config.Lag = r.Lag
+	head.Config.Model = r.Model
 	NameSteps(&head, r.Profile)
 	if k, ok := r.Kettle.(*Simulated); ok {
 		storage = &faulty{Storage: storage, kettle: k}
@@ -87,17 +90,27 @@ func NameSteps(head *record.Head, p profile.Profile) {
 // Loop is the loop that ran, for those who want its state.
 func (r *Run) Loop() *loop.Loop { return &r.loop }
 
+// orders are what the person wishes and what the learner proposes.
+type orders Run
+
+// Take implements loop.Orders.
+func (o *orders) Take() (controller.Command, controller.Proposal) {
+	return o.person.Take(), o.learner.Take()
+}
+
 func (r *Run) prepare() {
 	core := Core(r.Profile, r.Plan)
-	core.Lag = r.Lag
+	core.Model = r.Model
 	r.person = Person{Delay: r.Delay, Do: r.Kettle.Do, Level: r.level, Leaves: r.Leaves}
 	r.loop = loop.Loop{
 		Core:   controller.Core{Config: core},
 		State:  controller.Initial(),
 		Limits: Limits(r.Profile, r.Plan),
 		Pacer:  r.Kettle, Probe: r.Kettle, Element: r.Kettle.Element(),
-		Orders: &r.person,
+		Orders: (*orders)(r),
 	}
+	r.learner = learn.New(core, false)
+	r.loop.Watchers = append(r.loop.Watchers, r.learner)
 	if r.Plan.Kettle.Pump {
 		r.loop.Pump = pumpLine(r.Kettle)
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/controller/observer"
 	"mashward/profile/plan"
 	"mashward/sim"
 	"mashward/sim/kettles"
@@ -17,7 +18,7 @@ import (
 type tunedKettle struct {
 	kettle kettles.Kettle
 	plan   plan.Kettle
-	lag    time.Duration
+	model  observer.Model
 }
 
 // tuneKettle runs the water test on the kettle of a seed, at room temperature.
@@ -28,7 +29,7 @@ func tuneKettle(t *testing.T, seed uint64, relay plan.RelayKind) tunedKettle {
 	if err != nil {
 		t.Fatalf("kettle %d: %v", seed, err)
 	}
-	return tunedKettle{kettle: k, plan: rig.PlanKettle(), lag: rig.Lag()}
+	return tunedKettle{kettle: k, plan: rig.PlanKettle(), model: rig.Model()}
 }
 
 // run rehearses the four rests on a tuned kettle whose plant was changed since.
@@ -41,7 +42,7 @@ func (k tunedKettle) run(t *testing.T, seed uint64, c Change) (Result, bool) {
 		t.Fatalf("kettle %d: %v", seed, problems)
 	}
 	c.Do(&plant)
-	r := Run{Profile: p, Plan: d, Lag: k.lag, Kettle: &Simulated{Bench: sim.NewBench(sim.New(plant.Plant, plant.Load, seed), nil, seed)}}
+	r := Run{Profile: p, Plan: d, Model: k.model, Kettle: &Simulated{Bench: sim.NewBench(sim.New(plant.Plant, plant.Load, seed), nil, seed)}}
 	result, err := r.Go()
 	if err != nil {
 		t.Fatal(err)
@@ -133,7 +134,7 @@ func TestTheForeseenOvershootComesTrue(t *testing.T) {
 		k := kettles.Random(seed)
 		rig := RigOf(k, plan.SolidState)
 		tuned := tuneKettle(t, seed, plan.SolidState)
-		found := config.Tuning{Name: "x", Power: tuned.plan.Power, Loss: tuned.plan.Loss, Element: 8 * time.Second, Probe: tuned.lag - 8*time.Second}
+		found := config.Tuning{Name: "x", Power: tuned.plan.Power, Loss: tuned.plan.Loss, Element: 8 * time.Second, Probe: tuned.model.Lag() - 8*time.Second}
 		foreseen, err := Foreseen(rig, k.Load.Water, found)
 		if err != nil {
 			t.Fatal(err)

@@ -148,7 +148,13 @@ func (d Day) Event(e controller.Event) string {
 	case controller.TimeGap:
 		return fmt.Sprintf("The controller was away for %.0f s; that time counts for nothing.", e.Value)
 	case controller.NoEvent, controller.StageChanged, controller.PumpRuns, controller.PumpStops,
-		controller.LoadLearned, controller.Accepted, controller.ProposalSeen:
+		controller.LoadLearned, controller.Accepted:
+	case controller.ProposalSeen:
+		if e.Value > 0 {
+			return "The last heat-up showed how this mash takes its heat: the next ones are steered by it."
+		}
+	case controller.ModelDoubted:
+		return "The probe shows what was not foreseen: the control goes by its reading alone."
 	}
 	return ""
 }

@@ -9,7 +9,6 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -278,7 +277,7 @@ func (d *Daemon) openRecord(b *Batch) {
 		d.tell(Entry{Wall: d.o.Now(), Text: "This batch is not recorded: " + err.Error() + "."})
 		return
 	}
-	d.loop.Watchers = append(slices.Clone(d.o.Watchers), b.recorder)
+	d.loop.Watchers = append(d.watchers(), b.recorder)
 }
 
 // RecordSuffix is what names of records end in.
@@ -295,7 +294,7 @@ func (d *Daemon) closeRecord() {
 	}
 	recorder, log := b.recorder, d.o.Log
 	b.recorder = nil
-	d.loop.Watchers = d.o.Watchers
+	d.loop.Watchers = d.watchers()
 	done := make(chan struct{})
 	go func() {
 		defer close(done)

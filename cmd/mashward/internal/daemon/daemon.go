@@ -4,10 +4,12 @@ import (
 	"context"
 	"errors"
 	"log/slog"
+	"slices"
 	"sync/atomic"
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/learn"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
@@ -32,8 +34,14 @@ type Options struct {
 	Now       func() time.Time
 	Log       *slog.Logger
 	Watchers  []loop.Watcher
-	Person    loop.Orders  // a simulated person, asked in ticks without another order; nil for real ones
+	Person    Person       // a simulated person, asked in ticks without another order; nil for real ones
 	Began     func(*Batch) // called in the loop when a batch begins; may be nil
+}
+
+// Person is a simulated one.
+type Person interface {
+	// Take is what he presses in this tick.
+	Take() controller.Command
 }
 
 // Daemon keeps one kettle.
@@ -51,6 +59,7 @@ type Daemon struct {
 	loop    loop.Loop
 	current *order
 	batch   *Batch
+	learner *learn.Learner // of this batch
 	past    history
 	log     []Entry
 	number  uint64
@@ -105,18 +114,28 @@ func (d *Daemon) Late() *wall.Lateness {
 	return nil
 }
 
+// watchers are those of every batch; a record comes on top.
+func (d *Daemon) watchers() []loop.Watcher {
+	w := slices.Clone(d.o.Watchers)
+	if d.learner != nil {
+		w = append(w, d.learner)
+	}
+	return w
+}
+
 // taker hands the loop the order of this tick.
 type taker Daemon
 
 // Take implements loop.Orders.
 func (t *taker) Take() (controller.Command, controller.Proposal) {
+	fit := t.learner.Take()
 	if t.current == nil && t.o.Person != nil {
-		return t.o.Person.Take()
+		return t.o.Person.Take(), fit
 	}
 	if t.current == nil {
-		return controller.Command{}, controller.Proposal{}
+		return controller.Command{}, fit
 	}
-	return t.current.command, controller.Proposal{}
+	return t.current.command, fit
 }
 
 // Run ticks until ctx is done. Heat is off before anything else is done about
@@ -209,11 +228,13 @@ func (d *Daemon) answer(f *loop.Frame) {
 func (d *Daemon) begin(b *Batch) {
 	d.kettle.Fill(b.Profile)
 	d.loop.Core.Config = rehearse.Core(b.Profile, b.Plan)
-	d.loop.Core.Config.Lag = d.o.Rig.Lag()
+	d.loop.Core.Config.Model = d.o.Rig.Model()
 	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
 	d.loop.State = controller.Initial()
 	d.loop.Guard = d.loop.Guard.Restarted()
 	d.batch, d.past, d.log = b, history{}, nil
+	d.learner = learn.New(d.loop.Core.Config, !d.o.Simulated)
+	d.loop.Watchers = d.watchers()
 	d.openRecord(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
