@@ -1,19 +1,21 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"math"
 	"os"
+	"os/signal"
 	"strings"
+	"syscall"
 	"time"
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/controller"
-	"mashward/controller/loop"
 	"mashward/controller/pid"
 	"mashward/controller/record"
 	"mashward/controller/tune"
@@ -126,20 +128,38 @@ func (t *tuneCall) run(c *call) error {
 	return t.conclude(c, &f)
 }
 
-// test runs the water test.
+// howEnded is the end of a test in a word or two.
+func howEnded(out rehearse.Outcome) string {
+	switch {
+	case out.Mode == controller.Complete:
+		return "done"
+	case out.Reason == controller.ByOperator:
+		return "ended by you"
+	}
+	return "ended early"
+}
+
+// test runs the water test. Ctrl-C, or the end of the terminal, takes the
+// element off and ends it; a second Ctrl-C ends the program.
 func (t *tuneCall) test(c *call, f *found) error {
+	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	defer stop()
+	defer context.AfterFunc(ctx, stop)()
 	kettle, err := t.kettle(c, f)
 	if err != nil {
 		return err
 	}
 	defer closeKettle(kettle)
 	trial := rehearse.Trial{Rig: f.rig, Water: f.water, Kettle: kettle}
+	var show *live
 	if c.colour && t.format == "text" {
-		show := &progress{out: c.err}
+		show = newLive(c, f, trial.Known())
 		trial.Watchers = append(trial.Watchers, show)
-		defer show.clear()
 	}
-	out, err := trial.Go()
+	out, err := trial.Go(ctx)
+	if show != nil {
+		show.finish(howEnded(out))
+	}
 	if errors.Is(err, rehearse.ErrNoReading) {
 		return &exit{exitDevice, "tune: " + err.Error()}
 	}
@@ -147,7 +167,10 @@ func (t *tuneCall) test(c *call, f *found) error {
 		return err
 	}
 	f.result, f.duration = out.Found, out.Duration
-	if out.Mode != controller.Complete {
+	switch {
+	case out.Mode == controller.Stopped && out.Reason == controller.ByOperator:
+		f.result.Reason, f.reason = tune.TooShort, "ended by you after "+say.Length(out.Duration)
+	case out.Mode != controller.Complete:
 		f.result.Reason = tune.TooLittle
 		f.reason = fmt.Sprintf("the test ended early (%s): %s", out.Reason, tune.TooLittle)
 		if out.Reason == controller.Restless {
@@ -323,28 +346,4 @@ func (f *found) comparison() string {
 			row.gains.Integral.Seconds(), row.gains.Derivative.Seconds(), tune.Sensitivity(process, row.gains))
 	}
 	return b.String()
-}
-
-// progress is one moving line about a test under way.
-type progress struct {
-	out  io.Writer
-	wide int
-}
-
-// Watch shows a frame every ten seconds of the test.
-func (p *progress) Watch(f *loop.Frame) {
-	d := &f.Decision
-	if int(d.Clock/time.Second)%10 != 0 {
-		return
-	}
-	p.clear()
-	text := fmt.Sprintf("%s  %5.1f °C  %s", say.Clock(d.Clock), d.Filtered, d.Stage)
-	p.wide = len([]rune(text))
-	fmt.Fprint(p.out, text)
-}
-
-func (p *progress) clear() {
-	if p.wide > 0 {
-		fmt.Fprintf(p.out, "\r%s\r", strings.Repeat(" ", p.wide))
-	}
 }
