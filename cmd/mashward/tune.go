@@ -15,6 +15,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/suggest"
 	"mashward/controller"
 	"mashward/controller/pid"
 	"mashward/controller/record"
@@ -202,12 +203,13 @@ func (t *tuneCall) kettle(c *call, f *found) (rehearse.Kettle, error) {
 func (f *found) fit(path string) error {
 	return withRecord(path, func(r *record.Reader) error {
 		config := r.Head.Config
-		samples, span, err := rehearse.StrikeSamples(r)
+		samples, span, err := suggest.Recorded(r)
 		if err != nil {
 			return &exit{exitShort, fmt.Sprintf("%s: %v", path, err)}
 		}
 		f.duration = span
-		known := tune.Known{Power: f.rig.Element.Power, Load: config.LoadWater, Loss: f.rig.Kettle.Loss, Room: f.rig.Site.Room, AtRest: true}
+		known := suggest.Known(&config)
+		known.Power, known.Loss, known.Room = f.rig.Element.Power, f.rig.Kettle.Loss, f.rig.Site.Room
 		f.water = unit.Litres(float64(config.LoadWater-config.Vessel) / float64(heat.WaterCapacity(1)))
 		f.result = tune.Identify(samples, known)
 		return nil
@@ -302,7 +304,7 @@ func (f *found) contradiction() string {
 		return ""
 	}
 	return fmt.Sprintf("the water warmed as if the element had %.0f W instead of %.0f W, or as if %.1f L were in the kettle instead of %.1f L; a test cannot tell which: measure the water, look at plate and voltage of the element",
-		f.result.Model.Power, f.rig.Element.Power, float64(f.water)/ratio, f.water)
+		f.result.Model.Power, f.rig.Element.Power, suggest.Litres(f.water, f.rig.Kettle.Vessel, ratio), f.water)
 }
 
 // text is the report for a person.

@@ -101,8 +101,8 @@ func moment(second int, reading float64) *loop.Frame {
 	return f
 }
 
-// shown is a live picture on a screen, with real time as the test has it.
-func shown(t *testing.T) (*live, *screen, *time.Time) {
+// onScreen is a live picture on a screen, with real time as the test has it.
+func onScreen(t *testing.T) (*live, *screen, *time.Time) {
 	s, now := &screen{t: t}, time.Unix(0, 0)
 	l := newLive(&call{out: s}, &found{rig: config.Rig{Name: "Yard kettle"}, water: 25}, tune.Known{Power: 3000, Load: 110e3})
 	l.now = func() time.Time { return now }
@@ -110,7 +110,7 @@ func shown(t *testing.T) (*live, *screen, *time.Time) {
 }
 
 func TestTheLivePictureIsDrawnOverItself(t *testing.T) {
-	l, s, now := shown(t)
+	l, s, now := onScreen(t)
 	for second := range 1500 {
 		l.Watch(moment(second, 12+8*min(max(0, float64(second-90)/600), 1)))
 		*now = now.Add(time.Second)
@@ -138,7 +138,7 @@ func TestTheLivePictureIsDrawnOverItself(t *testing.T) {
 }
 
 func TestTheLivePictureIsDrawnTenTimesASecondAtMost(t *testing.T) {
-	l, s, now := shown(t)
+	l, s, now := onScreen(t)
 	for second := range 2000 { // a test that takes one second
 		l.Watch(moment(second, 12))
 		*now = now.Add(500 * time.Microsecond)
@@ -150,7 +150,7 @@ func TestTheLivePictureIsDrawnTenTimesASecondAtMost(t *testing.T) {
 
 // The words follow the stages, and know no more than is known.
 func TestTheLivePictureSaysHowLong(t *testing.T) {
-	l, _, _ := shown(t)
+	l, _, _ := onScreen(t)
 	said := map[int]string{}
 	for second := range 1590 {
 		l.Watch(moment(second, 12+8*min(max(0, float64(second-90)/600), 1)))
@@ -168,7 +168,7 @@ func TestTheLivePictureSaysHowLong(t *testing.T) {
 			t.Errorf("after %d s: %q, not %q", second, said[second], want)
 		}
 	}
-	l, _, _ = shown(t)
+	l, _, _ = onScreen(t)
 	f := moment(80, 12)
 	l.Watch(f)
 	f.Decision.Clock = 200 * time.Second

@@ -225,12 +225,16 @@ func (s State) Residual() unit.Kelvin { return unit.Kelvin(math.Sqrt(s.Miss)) }
 // Answer runs the model from a steady temperature, without noise and without
 // the delay: out[i] is the probe's own temperature at the end of second i, in
 // which the element was on as on[i] says. It is what an identification fits.
-func (m Model) Answer(from unit.Celsius, on []bool, out []float64) {
+// With is power besides the element's, W, second by second; nil: none.
+func (m Model) Answer(from unit.Celsius, on []bool, with, out []float64) {
 	step, input := discrete(m)
 	x := Begin(from).X
 	// A kettle at rest is not one whose element is off: it is held at from by
 	// whatever it has been, so that the first seconds show no made-up fall.
 	for i := range out {
+		if with != nil {
+			x[extra] = with[i]
+		}
 		x = step.apply(&x)
 		if on[i] {
 			for k := range x {

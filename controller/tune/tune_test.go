@@ -187,7 +187,7 @@ func TestItsOwnModelComesBack(t *testing.T) {
 		on[i] = i >= 60 && i < 400
 	}
 	out := make([]float64, len(on))
-	m.Answer(18, on, out)
+	m.Answer(18, on, nil, out)
 	samples := make([]tune.Sample, len(on))
 	for i := range samples {
 		samples[i] = tune.Sample{On: on[i], Reading: unit.Celsius(out[max(0, i-4)]), Has: true}
