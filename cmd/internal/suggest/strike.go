@@ -37,13 +37,14 @@ func (s *Strike) Watch(f *loop.Frame) {
 }
 
 // second takes one tick. In a pause heat and pump go on as before; while a
-// batch is held the pump stands, and the kettle is another.
+// batch is held the pump stands, and the kettle is another. Grain that went in
+// without a word was in before anyone knew.
 func (s *Strike) second(mode controller.Mode, stage controller.Stage, applied unit.Relay, r sensors.Reading) {
 	switch {
 	case s.over || mode == controller.Idle:
-	case stage == controller.Pour, stage == controller.Settle, len(s.samples) >= mostSamples:
+	case stage == controller.Pour, len(s.samples) >= mostSamples:
 		s.over = true
-	case !mode.Heats():
+	case stage == controller.Settle, !mode.Heats():
 		s.spoiled = true
 	default:
 		s.samples = append(s.samples, tune.Sample{On: applied == unit.On, Reading: r.Value, Has: r.Good()})
@@ -62,7 +63,6 @@ func (s *Strike) Samples() ([]tune.Sample, error) {
 // storage's.
 func Recorded(r *record.Reader) ([]tune.Sample, time.Duration, error) {
 	var s Strike
-	begun := false
 	for !s.over {
 		b, err := r.Next()
 		var damage *record.Damage
@@ -72,14 +72,19 @@ func Recorded(r *record.Reader) ([]tune.Sample, time.Duration, error) {
 		if err != nil {
 			return nil, 0, err
 		}
-		switch b.Kind {
-		case record.KindTick:
-			begun = true
-			s.second(b.Tick.Mode, b.Tick.Stage, b.Tick.In.Applied, b.Tick.In.Reading)
-		case record.KindGap, record.KindStart: // seconds are missing
-			s.spoiled = s.spoiled || begun
-		}
+		s.block(b)
 	}
 	samples, err := s.Samples()
 	return samples, time.Duration(len(samples)) * time.Second, err
+}
+
+// block takes one block of a record. Where seconds are missing, or the program
+// began anew, the course is broken.
+func (s *Strike) block(b *record.Block) {
+	switch b.Kind {
+	case record.KindTick:
+		s.second(b.Tick.Mode, b.Tick.Stage, b.Tick.In.Applied, b.Tick.In.Reading)
+	case record.KindGap, record.KindStart:
+		s.spoiled = s.spoiled || len(s.samples) > 0 && !s.over
+	}
 }
