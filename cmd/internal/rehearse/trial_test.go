@@ -107,7 +107,7 @@ func TestWhatIsAheadOfAWaterTestComesTrue(t *testing.T) {
 			stage         controller.Stage
 		}
 		var guesses []guess
-		var origin, first, began, quiet, over = 0.0, 0.0, time.Duration(0), time.Duration(0), time.Duration(0)
+		origin, first, began, quiet, over := 0.0, 0.0, time.Duration(0), time.Duration(0), time.Duration(0)
 		trial := trialOn(seed, func(f *loop.Frame) {
 			d := &f.Decision
 			over = d.Clock
