@@ -38,8 +38,7 @@ func TestAWaterTestThatIsEndedLeavesTheElementOff(t *testing.T) {
 	for _, stage := range []controller.Stage{controller.NoStage, controller.Still, controller.Push, controller.Quiet} {
 		ctx, end := context.WithCancel(context.Background())
 		wasOn, ended := false, false
-		var trial *Trial
-		trial = trialOn(3, func(f *loop.Frame) {
+		trial := trialOn(3, func(f *loop.Frame) {
 			if ended {
 				t.Errorf("%v: another tick", stage)
 			}
