@@ -18,7 +18,7 @@ import (
 	"mashward/sim/kettles"
 )
 
-var night = flag.Bool("night", false, "run the campaigns in full: 200 kettles instead of 20")
+var night = flag.Bool("night", false, "run the campaigns in full: 200 kettles instead of 12")
 
 // firstSeed is that of kettles nobody has looked at while figures were chosen.
 const firstSeed = 310_000
@@ -70,7 +70,7 @@ func kettleCount() uint64 {
 	if *night {
 		return 200
 	}
-	return 20
+	return 12
 }
 
 // A kettle that is as declared: power within 2 %, vessel within 10, loss within

@@ -76,8 +76,8 @@ func TestARecordWithSecondsMissingTeachesNothing(t *testing.T) {
 	}
 }
 
-// A strike that is kept hot for the longest time a batch may wait costs no more
-// than the fit of four hours, and that fit ends.
+// A strike that is kept hot for longer than a batch may wait costs no more than
+// the fit of four hours.
 func TestALongStrikeIsBounded(t *testing.T) {
 	var s Strike
 	for range 3 * mostSamples {
