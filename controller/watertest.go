@@ -93,3 +93,35 @@ func (r *round) push() {
 		r.enterMode(Held, NotHeating)
 	}
 }
+
+// Ahead is how long a test still takes, in its present stage and in all, as far
+// as can be told: rise is what has been gained since full power began, rate
+// what it gains a second at full power, measured or guessed. The water may need
+// longer to come to rest than the least, which is what counts here.
+func (t WaterTest) Ahead(stage Stage, in time.Duration, rise unit.Kelvin, rate unit.KelvinPerSecond) (here, all time.Duration) {
+	switch stage {
+	case Still:
+		here = max(0, stillFor-in)
+		return here, here + t.heating(0, 0, rate) + t.Quiet
+	case Push:
+		here = t.heating(in, rise, rate)
+		return here, here + t.Quiet
+	case Quiet:
+		here = max(0, t.Quiet-in)
+		return here, here
+	}
+	return 0, 0
+}
+
+// heating is how much longer full power goes on, by the rules of push.
+func (t WaterTest) heating(in time.Duration, rise unit.Kelvin, rate unit.KelvinPerSecond) time.Duration {
+	most := max(0, pushMost-in)
+	if !(rate > 0) {
+		return most
+	}
+	until := func(goal unit.Kelvin) time.Duration {
+		seconds := min(max(0, float64(goal-rise)/float64(rate)), most.Seconds())
+		return time.Duration(seconds * float64(time.Second)).Round(time.Second)
+	}
+	return min(until(t.Rise), max(until(pushFair), pushEnough-in))
+}

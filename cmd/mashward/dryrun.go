@@ -13,6 +13,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/internal/suggest"
 	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile"
@@ -27,6 +28,7 @@ type dryrun struct {
 	delay                                             length
 	export                                            export
 	report                                            reporting
+	strike                                            suggest.Strike
 }
 
 // later are options of dryrun that are refused until they do what they say.
@@ -87,6 +89,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay), Model: d.rig.Model()}
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
+	run.Watchers = append(run.Watchers, &r.strike)
 	closeTrace, err := r.open(&run, d)
 	if err != nil {
 		return err
@@ -98,14 +101,15 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	if err != nil {
 		return err
 	}
-	if err := r.report.write(r, d, path, result); err != nil {
+	told := r.suggestion(d)
+	if err := r.report.write(r, d, path, result, told); err != nil {
 		return err
 	}
 	out, err := r.export.write(c)
 	if err != nil {
 		return err
 	}
-	if err := r.print(out, d, result); err != nil {
+	if err := r.print(out, d, result, told); err != nil {
 		return err
 	}
 	if result.Outcome != "complete" {
@@ -147,11 +151,41 @@ func (d day) head() record.Head {
 	return record.Head{Program: version(), Simulated: true, Profile: d.profile.Name}
 }
 
-func (r *dryrun) print(out io.Writer, d day, result rehearse.Result) error {
-	if r.format == "json" {
-		return encode(out, result)
+// suggestion is what the strike heat-up shows about the kettle; nil for nothing
+// to suggest. A simulated kettle that is as the rig declares shows nothing else.
+func (r *dryrun) suggestion(d day) *suggest.Told {
+	samples, err := r.strike.Samples()
+	if err != nil || r.plant == "" && r.faults == "" {
+		return nil
 	}
-	return rehearse.Text(out, d.plan, result)
+	config := rehearse.Core(d.profile, d.plan)
+	config.Model = d.rig.Model()
+	files := suggest.Files{Rig: r.rig, Record: r.record, Out: suggest.OutFor(r.rig, cmp.Or(r.tuning, d.rig.TuningPath()))}
+	if files.Record == "" {
+		files.Record = "day" + recordSuffix // of a rehearsal with --record
+	}
+	return suggest.Of(samples, &config).Tell(files)
+}
+
+// shown is a result with what it suggests.
+type shown struct {
+	rehearse.Result
+	Suggestion *suggest.Told `json:"suggestion,omitempty"`
+}
+
+func (r *dryrun) print(out io.Writer, d day, result rehearse.Result, told *suggest.Told) error {
+	if r.format == "json" {
+		return encode(out, shown{result, told})
+	}
+	if err := rehearse.Text(out, d.plan, result); err != nil || told == nil {
+		return err
+	}
+	first := ""
+	if r.record == "" {
+		first = "rehearse it once more with --record day" + recordSuffix + ", then "
+	}
+	_, err := fmt.Fprintf(out, "\nThe strike heat-up shows another kettle than the rig declares. %s\nNothing has been changed. To take it over, %srun\n  %s\n", told.Text, first, told.Command)
+	return err
 }
 
 // encode writes a value as JSON for people and programs.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -10,6 +11,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/suggest"
 	"mashward/controller/record"
 )
 
@@ -35,10 +37,10 @@ func runRecord(c *call) error {
 	if verb == "list" {
 		return c.listRecords(o.words, *format == "json")
 	}
-	act, ok := map[string]func(*record.Reader) error{
-		"show":   func(r *record.Reader) error { return c.showRecord(r, *format == "json") },
-		"export": func(r *record.Reader) error { return record.ExportCSV(c.out, r) },
-		"replay": c.replayRecord,
+	act, ok := map[string]func(string, *record.Reader) error{
+		"show":   func(path string, r *record.Reader) error { return c.showRecord(path, r, *format == "json") },
+		"export": func(_ string, r *record.Reader) error { return record.ExportCSV(c.out, r) },
+		"replay": func(_ string, r *record.Reader) error { return c.replayRecord(r) },
 	}[verb]
 	if !ok {
 		return usage("record: there is no %q; %s", verb, recordSynopsis)
@@ -47,7 +49,7 @@ func runRecord(c *call) error {
 	if err != nil {
 		return err
 	}
-	return withRecord(path, act)
+	return withRecord(path, func(r *record.Reader) error { return act(path, r) })
 }
 
 // withRecord opens a record for looking only.
@@ -145,13 +147,43 @@ func outcome(s record.Summary) string {
 	return s.Outcome.String()
 }
 
-func (c *call) showRecord(r *record.Reader, asJSON bool) error {
+// learned is what the strike heat-up of a record shows. The name of the rig's
+// file is not in a record.
+func learned(path string) (s suggest.Suggestion, told *suggest.Told) {
+	err := withRecord(path, func(r *record.Reader) (err error) {
+		s, err = suggest.FromRecord(r)
+		return err
+	})
+	if err != nil { // no strike heat-up; what is wrong with the file is said elsewhere
+		return suggest.Suggestion{}, nil
+	}
+	const rig = "RIG.yaml"
+	return s, s.Tell(suggest.Files{Rig: rig, Record: path, Out: suggest.OutFor(rig, "")})
+}
+
+// learnedText is the same for a person; "" where the batch could not be judged.
+func learnedText(s suggest.Suggestion, told *suggest.Told) string {
+	switch {
+	case told != nil:
+		return "The strike heat-up shows another kettle than the batch was run with. " + told.Text +
+			"\nNothing has been changed. To take it over, with your kettle's file for RIG.yaml, run\n  " + told.Command + "\n"
+	case s.Agrees():
+		return fmt.Sprintf("the strike heat-up agrees with the figures it was run with: power within %.1f %%\n", 100*math.Abs(s.Found.Contradiction-1))
+	}
+	return ""
+}
+
+func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	s, err := record.Summarize(r)
 	if err != nil {
 		return err
 	}
+	fit, told := learned(path)
 	if asJSON {
-		return c.json(s)
+		return c.json(struct {
+			record.Summary
+			Suggestion *suggest.Told `json:",omitempty"`
+		}{s, told})
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s (%s) after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), s.Reason, say.Length(s.Duration))
@@ -170,6 +202,7 @@ func (c *call) showRecord(r *record.Reader, asJSON bool) error {
 	for _, l := range s.Lines {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
+	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err
 }

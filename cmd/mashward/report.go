@@ -10,6 +10,7 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/report"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/suggest"
 )
 
 // reporting is what dryrun needs for its report; an empty file name: none.
@@ -32,7 +33,7 @@ func (r *reporting) watch(run *rehearse.Run) {
 }
 
 // write writes the page. It comes last: an unfinished report would look like one.
-func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Result) error {
+func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Result, told *suggest.Told) error {
 	if r.file == "" {
 		return nil
 	}
@@ -43,7 +44,7 @@ func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Resul
 	var page bytes.Buffer
 	err = report.HTML(&page, report.Report{
 		Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
-		Profile: string(profile), Origins: run.origins(path),
+		Profile: string(profile), Origins: run.origins(path), Suggestion: told,
 	})
 	if err != nil {
 		return err

@@ -1,19 +1,22 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"io"
 	"math"
 	"os"
+	"os/signal"
 	"strings"
+	"syscall"
 	"time"
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/suggest"
 	"mashward/controller"
-	"mashward/controller/loop"
 	"mashward/controller/pid"
 	"mashward/controller/record"
 	"mashward/controller/tune"
@@ -126,20 +129,38 @@ func (t *tuneCall) run(c *call) error {
 	return t.conclude(c, &f)
 }
 
-// test runs the water test.
+// howEnded is the end of a test in a word or two.
+func howEnded(out rehearse.Outcome) string {
+	switch {
+	case out.Mode == controller.Complete:
+		return "done"
+	case out.Reason == controller.ByOperator:
+		return "ended by you"
+	}
+	return "ended early"
+}
+
+// test runs the water test. Ctrl-C, or the end of the terminal, takes the
+// element off and ends it; a second Ctrl-C ends the program.
 func (t *tuneCall) test(c *call, f *found) error {
+	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	defer stop()
+	defer context.AfterFunc(ctx, stop)()
 	kettle, err := t.kettle(c, f)
 	if err != nil {
 		return err
 	}
 	defer closeKettle(kettle)
 	trial := rehearse.Trial{Rig: f.rig, Water: f.water, Kettle: kettle}
+	var show *live
 	if c.colour && t.format == "text" {
-		show := &progress{out: c.err}
+		show = newLive(c, f, trial.Known())
 		trial.Watchers = append(trial.Watchers, show)
-		defer show.clear()
 	}
-	out, err := trial.Go()
+	out, err := trial.Go(ctx)
+	if show != nil {
+		show.finish(howEnded(out))
+	}
 	if errors.Is(err, rehearse.ErrNoReading) {
 		return &exit{exitDevice, "tune: " + err.Error()}
 	}
@@ -147,7 +168,10 @@ func (t *tuneCall) test(c *call, f *found) error {
 		return err
 	}
 	f.result, f.duration = out.Found, out.Duration
-	if out.Mode != controller.Complete {
+	switch {
+	case out.Mode == controller.Stopped && out.Reason == controller.ByOperator:
+		f.result.Reason, f.reason = tune.TooShort, "ended by you after "+say.Length(out.Duration)
+	case out.Mode != controller.Complete:
 		f.result.Reason = tune.TooLittle
 		f.reason = fmt.Sprintf("the test ended early (%s): %s", out.Reason, tune.TooLittle)
 		if out.Reason == controller.Restless {
@@ -179,12 +203,13 @@ func (t *tuneCall) kettle(c *call, f *found) (rehearse.Kettle, error) {
 func (f *found) fit(path string) error {
 	return withRecord(path, func(r *record.Reader) error {
 		config := r.Head.Config
-		samples, span, err := rehearse.StrikeSamples(r)
+		samples, span, err := suggest.Recorded(r)
 		if err != nil {
 			return &exit{exitShort, fmt.Sprintf("%s: %v", path, err)}
 		}
 		f.duration = span
-		known := tune.Known{Power: f.rig.Element.Power, Load: config.LoadWater, Loss: f.rig.Kettle.Loss, Room: f.rig.Site.Room, AtRest: true}
+		known := suggest.Known(&config)
+		known.Power, known.Loss, known.Room = f.rig.Element.Power, f.rig.Kettle.Loss, f.rig.Site.Room
 		f.water = unit.Litres(float64(config.LoadWater-config.Vessel) / float64(heat.WaterCapacity(1)))
 		f.result = tune.Identify(samples, known)
 		return nil
@@ -279,7 +304,7 @@ func (f *found) contradiction() string {
 		return ""
 	}
 	return fmt.Sprintf("the water warmed as if the element had %.0f W instead of %.0f W, or as if %.1f L were in the kettle instead of %.1f L; a test cannot tell which: measure the water, look at plate and voltage of the element",
-		f.result.Model.Power, f.rig.Element.Power, float64(f.water)/ratio, f.water)
+		f.result.Model.Power, f.rig.Element.Power, suggest.Litres(f.water, f.rig.Kettle.Vessel, ratio), f.water)
 }
 
 // text is the report for a person.
@@ -323,28 +348,4 @@ func (f *found) comparison() string {
 			row.gains.Integral.Seconds(), row.gains.Derivative.Seconds(), tune.Sensitivity(process, row.gains))
 	}
 	return b.String()
-}
-
-// progress is one moving line about a test under way.
-type progress struct {
-	out  io.Writer
-	wide int
-}
-
-// Watch shows a frame every ten seconds of the test.
-func (p *progress) Watch(f *loop.Frame) {
-	d := &f.Decision
-	if int(d.Clock/time.Second)%10 != 0 {
-		return
-	}
-	p.clear()
-	text := fmt.Sprintf("%s  %5.1f °C  %s", say.Clock(d.Clock), d.Filtered, d.Stage)
-	p.wide = len([]rune(text))
-	fmt.Fprint(p.out, text)
-}
-
-func (p *progress) clear() {
-	if p.wide > 0 {
-		fmt.Fprintf(p.out, "\r%s\r", strings.Repeat(" ", p.wide))
-	}
 }

@@ -234,13 +234,16 @@ func (s State) Residual() unit.Kelvin { return unit.Kelvin(math.Sqrt(s.Miss)) }
 // Answer runs the model from a steady temperature, without noise and without
 // the delay: out[i] is the probe's own temperature at the end of period i, in
 // which the element was on for the share duty[i]. It is what an identification
-// fits.
-func (m Model) Answer(from unit.Celsius, duty []float64, period time.Duration, out []float64) {
+// fits. With is power besides the element's, W, period by period; nil: none.
+func (m Model) Answer(from unit.Celsius, duty, with []float64, period time.Duration, out []float64) {
 	step, input := discrete(m, period.Seconds())
 	x := Begin(from).X
 	// A kettle at rest is not one whose element is off: it is held at from by
 	// whatever it has been, so that the first seconds show no made-up fall.
 	for i := range out {
+		if with != nil {
+			x[extra] = with[i]
+		}
 		x = step.apply(&x)
 		for k := range x {
 			x[k] += duty[i] * input[k]

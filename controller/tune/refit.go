@@ -32,7 +32,7 @@ type Refitted struct {
 // confidently is how far the figures of a mash may lie from those that the model
 // had: water told all but how fast the bed exchanges heat with what is around
 // it, and volume or power may be others than declared.
-var confidently = figures{logPower: 0.3, split: 1.2, logMix: 1, logLoss: 0.3, logElement: 0.2, logProbe: 0.3, delay: 4, room: 2, start: 0.5}
+var confidently = figures{logPower: 0.3, split: 1.2, logMix: 1, logLoss: 0.3, logElement: 0.2, logProbe: 0.3, delay: 4, room: 2, start: 0.5, vapour: 0.1}
 
 // Refit fits the kettle's model anew to a heat-up of the mash with the coast
 // and the hold behind it; without those it tells nothing. It begins where the
@@ -62,7 +62,7 @@ func Refit(spans []Span, model observer.Model) Refitted {
 	best.x[delay] = math.Max(0, best.x[delay]-meanLag)
 	r.Model = p.model(best.x)
 	r.Residual = unit.Kelvin(math.Sqrt(best.squares / float64(p.count)))
-	r.Inside, r.Doubt = best.inside, best.sd[logPower]
+	r.Inside, r.Doubt = best.inside, best.sd(figures{logPower: 1})
 	return r
 }
 
@@ -88,6 +88,7 @@ func newSpans(spans []Span, model observer.Model) *problem {
 	mixing := float64(model.Mash / unit.JoulesPerKelvin(model.Exchange))
 	share := float64(model.Heated / model.Capacity())
 	p.period, p.spread, p.inMash = Period, confidently, model.InMash
+	p.steam, p.with = nil, nil // the loop's model has no vapour: its loss is that of the heat-up
 	p.prior = figures{
 		split: math.Log(share / (1 - share)), logMix: math.Log(math.Max(mixing, 30)), logElement: math.Log(model.Element.Seconds()),
 		logProbe: math.Log(model.Probe.Seconds()), delay: model.Delay.Seconds() + meanLag, start: p.prior[start],

@@ -81,10 +81,11 @@ type Result struct {
 	Reason   Reason // Good: accepted
 	Residual unit.Kelvin
 	Noise    unit.Kelvin
-	Wave     unit.Kelvin // root mean square of what is left of it over a minute: noise averages out, a wrong model does not
-	Rise     unit.Kelvin // from start to hottest
-	Doubt    float64     // relative standard error of power over capacity
-	LossSD   float64     // relative standard error of the loss
+	Wave     unit.Kelvin   // root mean square of what is left of it over a minute: noise averages out, a wrong model does not
+	Rise     unit.Kelvin   // from start to hottest
+	Doubt    float64       // relative standard error of power over capacity
+	LossSD   float64       // relative standard error of the loss
+	LagSD    time.Duration // standard error of the lag
 	Samples  int
 	// Contradiction is found over declared power; far from 1 it says that power
 	// or volume was declared wrongly. Nothing in the record tells which.
@@ -128,10 +129,23 @@ func Identify(samples []Sample, known Known) Result {
 	r.Model = p.model(best.x)
 	r.Residual = unit.Kelvin(math.Sqrt(best.squares / float64(p.count)))
 	r.Wave = unit.Kelvin(p.wave(p.answer))
-	r.Doubt, r.LossSD = best.sd[logPower], best.sd[logLoss]
+	r.Model.Loss, r.LossSD = p.lossAt(&best, hottest(samples))
+	r.Doubt = best.sd(figures{logPower: 1})
+	r.LagSD = seconds(best.sd(figures{logElement: r.Model.Element.Seconds(), logProbe: r.Model.Probe.Seconds(), delay: 1}))
 	r.Contradiction = float64(r.Model.Power / known.Power)
 	r.Reason = judge(&r, best)
 	return r
+}
+
+// hottest is the hottest reading. The loss that counts is the one up there.
+func hottest(samples []Sample) unit.Celsius {
+	most := unit.Celsius(math.Inf(-1))
+	for _, s := range samples {
+		if s.Has {
+			most = max(most, s.Reading)
+		}
+	}
+	return most
 }
 
 // usable judges the record before anything is fitted.

@@ -187,7 +187,7 @@ func TestItsOwnModelComesBack(t *testing.T) {
 		duty[i] = 1
 	}
 	out := make([]float64, len(duty))
-	m.Answer(18, duty, time.Second, out)
+	m.Answer(18, duty, nil, time.Second, out)
 	samples := make([]tune.Sample, len(duty))
 	for i := range samples {
 		samples[i] = tune.Sample{On: duty[i] == 1, Reading: unit.Celsius(out[max(0, i-4)]), Has: true}

@@ -47,7 +47,8 @@ var policy = []row{
 	{path: "controller/verify", house: "controller/unit controller/observer profile/heat sensors", coming: true},
 	// One model: what the test finds is what the observer runs on, and the gains
 	// of the law are worked out from it. A second model would drift from the first.
-	{path: "controller/tune", house: "controller/unit controller/observer controller/pid"},
+	// heat: what escapes under a lid grows as the vapour pressure does.
+	{path: "controller/tune", house: "controller/unit controller/observer controller/pid profile/heat"},
 	{
 		path:  "controller",
 		house: "controller/unit controller/observer controller/pid controller/modulate controller/tune profile profile/heat sensors sensors/estimate",
@@ -84,11 +85,15 @@ var policy = []row{
 	},
 	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit profile"},
 	{path: "cmd/internal/learn", kind: shell, house: "controller controller/loop controller/observer controller/tune controller/unit profile"},
+	{
+		path: "cmd/internal/suggest", kind: shell,
+		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
+	},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan " +
-			"cmd/internal/picture cmd/internal/rehearse cmd/internal/say",
+			"cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
 	},
 	{path: "cmd/internal/picture", house: "controller/unit profile profile/plan"},
 	{
@@ -115,12 +120,13 @@ var policy = []row{
 	{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/plan " +
-			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/mashward/internal/wall",
+			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
+			"cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/plan cmd/internal/say cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
@@ -146,7 +152,7 @@ var policy = []row{
 		house: "controller controller/unit controller/interlock controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/heat profile/plan profile/strict " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
-			"cmd/internal/say cmd/internal/schema cmd/mashward/internal/wall " +
+			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +

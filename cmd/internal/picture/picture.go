@@ -7,6 +7,8 @@
 // Both are drawn for one of two widths, so that their letters stay readable:
 // narrow for a telephone held upright, wide for everything else.
 //
+// A third, WaterTest, is drawn with letters in a terminal.
+//
 // Nothing is told by colour alone: the plan is a broad dashed line and the
 // actual temperature a thin solid one, ways to a target are hatched, marks have
 // shapes and numbers, and Tale says the same in words.

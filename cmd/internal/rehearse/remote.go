@@ -7,6 +7,7 @@ import (
 	"math"
 	"net"
 	"strconv"
+	"sync/atomic"
 	"time"
 
 	"mashward/controller/line"
@@ -204,7 +205,7 @@ type remoteLine struct {
 	now      *time.Duration
 	held     unit.Relay
 	until    time.Duration
-	dropped  bool
+	dropped  atomic.Bool
 	applied  unit.Relay
 	closings int
 }
@@ -212,21 +213,21 @@ type remoteLine struct {
 // Hold implements line.Line.
 func (l *remoteLine) Hold(r unit.Relay, lease time.Duration) error {
 	l.held, l.until = unit.Off, *l.now
-	if r == unit.On && !l.dropped {
+	if r == unit.On && !l.dropped.Load() {
 		l.held, l.until = unit.On, *l.now+lease
 	}
 	return nil
 }
 
-// Drop implements line.Line.
-func (l *remoteLine) Drop() { l.held, l.dropped = unit.Off, true }
+// Drop implements line.Line. It may be called from anywhere.
+func (l *remoteLine) Drop() { l.dropped.Store(true) }
 
 // Applied is what the line did in the last tick.
 func (l *remoteLine) Applied() unit.Relay { return l.applied }
 
 // start gives the line's state for the second that begins now.
 func (l *remoteLine) start() unit.Relay {
-	r := unit.RelayOf(l.held == unit.On && l.until >= *l.now+time.Second)
+	r := unit.RelayOf(l.held == unit.On && !l.dropped.Load() && l.until >= *l.now+time.Second)
 	if r == unit.On && l.applied == unit.Off {
 		l.closings++
 	}

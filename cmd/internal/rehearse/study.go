@@ -1,6 +1,7 @@
 package rehearse
 
 import (
+	"context"
 	"fmt"
 	"time"
 
@@ -51,7 +52,7 @@ func TuneRandom(k kettles.Kettle, rig config.Rig, seed uint64) (config.Rig, tune
 	plant := sim.New(k.Plant, sim.Load{Water: k.Load.Water}, seed+1)
 	plant.Warm(k.Plant.Site.Room + 4)
 	trial := Trial{Rig: rig, Water: k.Load.Water, Kettle: &Simulated{Bench: sim.NewBench(plant, nil, seed)}}
-	out, err := trial.Go()
+	out, err := trial.Go(context.Background())
 	switch {
 	case err != nil:
 		return rig, tune.Result{}, err

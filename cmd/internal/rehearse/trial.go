@@ -1,6 +1,7 @@
 package rehearse
 
 import (
+	"context"
 	"errors"
 	"math"
 	"time"
@@ -33,6 +34,7 @@ type Trial struct {
 	samples []tune.Sample
 	started time.Duration
 	command controller.Command
+	ended   <-chan struct{} // a person ends it
 }
 
 // Outcome is how a water test went and what it found.
@@ -54,8 +56,10 @@ func (t *Trial) Known() tune.Known {
 	}
 }
 
-// Go runs the test to its end. Every way out leaves the element off.
-func (t *Trial) Go() (Outcome, error) {
+// Go runs the test to its end, or until ctx is done: that takes the element off
+// in the same moment, and ends the test as stopped by operator with the next
+// tick. Every way out leaves the element off.
+func (t *Trial) Go(ctx context.Context) (Outcome, error) {
 	known := t.Known()
 	config := controller.Config{
 		Power: known.Power, Loss: known.Loss, Vessel: t.Rig.Kettle.Vessel, LoadWater: known.Load,
@@ -69,8 +73,14 @@ func (t *Trial) Go() (Outcome, error) {
 	if config.HasPump {
 		t.loop.Pump = t.Kettle.Pump()
 	}
+	t.ended = ctx.Done()
+	defer context.AfterFunc(ctx, t.loop.Element.Drop)()
 	t.loop.Run(t.over)
 	last := t.loop.Latest()
+	byHand := Outcome{Mode: controller.Stopped, Reason: controller.ByOperator, Duration: last.Tick.Now - t.started}
+	if ctx.Err() != nil {
+		return byHand, nil
+	}
 	if err := t.Kettle.Err(); err != nil {
 		return Outcome{}, err
 	}
@@ -80,6 +90,9 @@ func (t *Trial) Go() (Outcome, error) {
 	out := Outcome{Mode: last.Decision.Mode, Reason: last.Decision.Reason, Duration: last.Tick.Now - t.started}
 	if out.Mode == controller.Complete {
 		out.Found = tune.Identify(t.samples, known)
+	}
+	if ctx.Err() != nil { // while it was worked out
+		return byHand, nil
 	}
 	return out, nil
 }
@@ -97,6 +110,11 @@ func (o *trialOrders) Take() (controller.Command, controller.Proposal) {
 // over starts the test with the first good reading, under a limit that counts
 // from it, and tells when it is over.
 func (t *Trial) over(f *loop.Frame) bool {
+	select {
+	case <-t.ended:
+		return true
+	default:
+	}
 	d := &f.Decision
 	if d.Mode == controller.Idle {
 		if d.HasEstimate && t.started == 0 {

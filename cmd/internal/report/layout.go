@@ -145,6 +145,14 @@ var layout = strings.TrimSpace(`
 </ul>
 {{- end}}
 </section>
+{{- with .Suggestion}}
+<section aria-labelledby="kettle">
+<h2 id="kettle">What the strike heat-up showed</h2>
+<p>Another kettle than the rig declares. {{.Text}}</p>
+<p>Nothing has been changed. This takes it over:</p>
+<pre>{{.Command}}</pre>
+</section>
+{{- end}}
 {{- if .Volumes}}
 <section aria-labelledby="volumes">
 <h2 id="volumes">Volumes, as planned</h2>

@@ -14,6 +14,7 @@ import (
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/suggest"
 	"mashward/profile/plan"
 )
 
@@ -24,6 +25,8 @@ type Report struct {
 	Result rehearse.Result
 	// Profile is the profile's file as the brewer wrote it.
 	Profile string
+	// Suggestion is what the strike heat-up showed about the kettle; nil: nothing.
+	Suggestion *suggest.Told
 	// Origins are what it was made from, one line each: files, seed, program.
 	Origins []string
 }
@@ -44,6 +47,7 @@ type page struct {
 	Retention            string
 	Problems             []string
 	Profile              string
+	Suggestion           *suggest.Told
 	Origins              []string
 	Cautions             []string
 }
@@ -83,7 +87,7 @@ func pageOf(r Report) (page, error) {
 	p := page{
 		Name: r.Plan.Profile, Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
 		Troubles: troubles(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
-		Profile: r.Profile, Origins: r.Origins, Cautions: r.Plan.Cautions,
+		Profile: r.Profile, Suggestion: r.Suggestion, Origins: r.Origins, Cautions: r.Plan.Cautions,
 	}
 	if p.Name == "" {
 		p.Name = "A brew day without a name"

@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
@@ -282,29 +281,5 @@ func (d *Daemon) openRecord(b *Batch) {
 
 // RecordSuffix is what names of records end in.
 const RecordSuffix = ".batch"
-
-// closing is how long storage may take to close a record.
-const closing = 10 * time.Second
-
-// closeRecord ends the record, off the tick.
-func (d *Daemon) closeRecord() {
-	b := d.batch
-	if b == nil || b.recorder == nil {
-		return
-	}
-	recorder, log := b.recorder, d.o.Log
-	b.recorder = nil
-	d.loop.Watchers = d.watchers()
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		ctx, cancel := context.WithTimeout(context.Background(), closing)
-		defer cancel()
-		if err := recorder.Close(ctx); err != nil {
-			log.Error("record", "error", err)
-		}
-	}()
-	d.closing = append(d.closing, done)
-}
 
 func nan() float64 { return math.NaN() }

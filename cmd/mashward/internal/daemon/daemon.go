@@ -54,6 +54,7 @@ type Daemon struct {
 	arming arming
 	shelf  shelf // rehearsals done
 	differ atomic.Pointer[string]
+	learnt atomic.Pointer[learnt]
 
 	// Owned by the loop's goroutine.
 	loop    loop.Loop

@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/suggest"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
@@ -34,6 +35,7 @@ type Snapshot struct {
 	Batch   *Batch // nil before the first batch
 	History []Point
 	Log     []Entry
+	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
 }
 
 // Point is one point of the day's course.
@@ -119,6 +121,9 @@ func (d *Daemon) publish(f *loop.Frame) {
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
+	}
+	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
+		s.Learnt = l.told
 	}
 	d.latest.Store(s)
 	d.bell.ring()

@@ -129,6 +129,9 @@ func (m *now) heat() {
 func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 	v := &m.State
 	m.Key = v.Batch.ID + "/" + v.Batch.State
+	if v.Batch.Suggestion != nil {
+		m.Key += "/suggestion"
+	}
 	m.Ended = snap.Decision.Mode.Ended()
 	if m.Ended && snap.Decision.Mode != controller.Complete && snap.Decision.Reason != controller.ByOperator {
 		m.Why = m.Words(snap.Batch.Say.Reason(snap.Decision.Reason))

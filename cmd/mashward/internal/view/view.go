@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/suggest"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -67,6 +68,8 @@ type Batch struct {
 	Reason  string  `json:"reason"`
 	Clock   float64 `json:"clock_seconds"`  // since arming
 	Planned float64 `json:"finish_seconds"` // planned, since arming
+	// What its strike heat-up suggests about the kettle; nothing is changed by it.
+	Suggestion *suggest.Told `json:"suggestion"`
 }
 
 // Step is the step that runs.
@@ -142,6 +145,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 	v.Batch = &Batch{
 		ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: b.Armed.UTC().Format(time.RFC3339),
 		State: d.Mode.String(), Reason: d.Reason.String(), Clock: d.Clock.Seconds(), Planned: b.Plan.Finish.Seconds(),
+		Suggestion: s.Learnt,
 	}
 	v.Step = &Step{
 		Index: int(d.Index), Kind: d.Kind.String(), Title: b.Say.Step(d.Index), Phase: d.Phase.String(),

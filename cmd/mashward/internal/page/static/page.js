@@ -87,7 +87,7 @@
     document.title = document.title.replace(/^(No news · )?/, 'No news · ');
   };
 
-  const shape = s => s.batch ? s.batch.id + '/' + s.batch.state : '/';
+  const shape = s => s.batch ? s.batch.id + '/' + s.batch.state + (s.batch.suggestion ? '/suggestion' : '') : '/';
   let leaving = false;
   const reload = () => {
     if (!leaving) location.replace('/');
