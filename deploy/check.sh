@@ -156,7 +156,7 @@ try() {
 
 # What has goroutines, and the page, which has a stage of its own.
 page=./cmd/mashward/internal/page
-together() { go list ./controller/line ./controller/loop ./controller/record ./cmd/mashward/...; }
+together() { go list ./sensors/sampler ./sensors/w1 ./controller/line/... ./controller/loop ./controller/record ./cmd/mashward/...; }
 
 race_flag() {
   race=-race

@@ -40,6 +40,14 @@ var policy = []row{
 	{path: "sensors", house: "controller/unit"},
 	{path: "sensors/estimate", house: "controller/unit sensors"},
 
+	{path: "sensors/ds18b20", house: "controller/unit sensors"},
+	{
+		path: "sensors/sampler", kind: shell, house: "controller/unit sensors", clock: true,
+		why: "the pause between two questions to a probe; the age of a reading is on the run clock it is given",
+	},
+	{path: "sensors/sysfs", kind: shell, house: "controller/unit sensors"},
+	{path: "sensors/w1", kind: shell, house: "controller/unit sensors sensors/ds18b20 sensors/sysfs"},
+
 	{path: "controller/pid", house: "controller/unit"},
 	{path: "controller/modulate", house: "controller/unit"},
 	{path: "controller/interlock", house: "controller/unit sensors"},
