@@ -31,7 +31,7 @@ const (
 )
 
 // Source is one file.
-type Source struct{ path string }
+type Source struct{ file File }
 
 // New names the file, as a path from the root of the tree of files; root is /
 // on a real system. That the file is there is not asked yet: a probe may come
@@ -40,12 +40,12 @@ func New(root, path string) (*Source, error) {
 	if !filepath.IsAbs(path) {
 		return nil, fmt.Errorf("probe %q is not a whole path: write one such as /sys/bus/iio/devices/iio:device0/in_temp_input", path)
 	}
-	return &Source{filepath.Join(root, path)}, nil
+	return &Source{File{Path: filepath.Join(root, path)}}, nil
 }
 
 // Read reads the file once, which may take as long as the chip takes.
 func (s *Source) Read() (unit.Celsius, sensors.Fault) {
-	text, err := ReadFile(s.path)
+	text, err := s.file.Read()
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return 0, sensors.Open
@@ -81,14 +81,53 @@ func Parse(text []byte) (unit.Celsius, sensors.Fault) {
 
 var errTooLong = errors.New("the file is longer than any probe's")
 
-// ReadFile reads a small file whole. It is shared with driver w1.
-func ReadFile(path string) ([]byte, error) {
-	f, err := os.Open(path)
+// File is a small file that is read again and again. It stays open, so that a
+// process without a descriptor left can still read its probe; the kernel fills
+// it anew for each read from its beginning (Linux, sysfs.rst). The zero value but
+// for Path is ready. One goroutine may use it.
+type File struct {
+	Path string
+
+	open *os.File
+	is   fs.FileInfo // what was opened
+}
+
+// Read reads the file whole, as it is now: one that was put in place of the
+// other is opened anew.
+func (f *File) Read() ([]byte, error) {
+	is, err := os.Stat(f.Path)
+	if err == nil && f.open != nil && os.SameFile(is, f.is) {
+		text, err := whole(io.NewSectionReader(f.open, 0, MostBytes+1))
+		if err == nil {
+			return text, nil
+		}
+	}
+	f.close() // a device that was unplugged gives errors to all who have it open
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close() // opened for reading: nothing to lose
-	text, err := io.ReadAll(io.LimitReader(f, MostBytes+1))
+	file, err := os.Open(f.Path)
+	if err != nil {
+		return nil, err
+	}
+	text, err := whole(file)
+	if err != nil || !is.Mode().IsRegular() {
+		return text, errors.Join(err, file.Close())
+	}
+	f.open = file
+	f.is, err = file.Stat()
+	return text, err
+}
+
+func (f *File) close() {
+	if f.open != nil {
+		f.open.Close() // opened for reading: nothing to lose
+		f.open = nil
+	}
+}
+
+func whole(r io.Reader) ([]byte, error) {
+	text, err := io.ReadAll(io.LimitReader(r, MostBytes+1))
 	if err == nil && len(text) > MostBytes {
 		return nil, errTooLong
 	}

@@ -1,6 +1,7 @@
 package sysfs
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -115,6 +116,32 @@ func TestProbeThatIsUnpluggedComesBack(t *testing.T) {
 	}
 	if _, fault := s.Read(); fault != sensors.Bus {
 		t.Errorf("a folder in its place: %v, want %v", fault, sensors.Bus)
+	}
+}
+
+// Those who write such files for others put a new one in place of the old.
+func TestFileThatTakesThePlaceOfAnotherIsRead(t *testing.T) {
+	path, s := tree(t, "20000\n")
+	for n := range 5 {
+		if got, fault := s.Read(); got != unit.Celsius(20+n) || fault != sensors.None {
+			t.Errorf("file %d: %v °C, %v", n, got, fault)
+		}
+		if err := os.WriteFile(path+".new", fmt.Appendf(nil, "%d\n", 21000+1000*n), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Rename(path+".new", path); err != nil {
+			t.Fatal(err)
+		}
+	}
+	before, err := os.ReadDir("/proc/self/fd")
+	if err != nil {
+		t.Skipf("descriptors cannot be counted here: %v", err)
+	}
+	for range 100 {
+		s.Read()
+	}
+	if after, err := os.ReadDir("/proc/self/fd"); err != nil || len(after) > len(before) {
+		t.Errorf("%d descriptors before, %d after, %v", len(before), len(after), err)
 	}
 }
 

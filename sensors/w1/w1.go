@@ -26,7 +26,7 @@ import (
 var address = regexp.MustCompile(`^28-[0-9a-f]{12}$`)
 
 // Source is one thermometer.
-type Source struct{ path string }
+type Source struct{ file sysfs.File }
 
 // New names a thermometer by its address, such as 28-0000075a1c3f. Root is
 // where the tree of files begins, / on a real system. That the file is there
@@ -35,13 +35,13 @@ func New(root, id string) (*Source, error) {
 	if !address.MatchString(id) {
 		return nil, fmt.Errorf("probe %q is no DS18B20: its address begins with 28-; list yours with `ls /sys/bus/w1/devices`", id)
 	}
-	return &Source{filepath.Join(root, "sys/bus/w1/devices", id, "w1_slave")}, nil
+	return &Source{sysfs.File{Path: filepath.Join(root, "sys/bus/w1/devices", id, "w1_slave")}}, nil
 }
 
 // Read asks the thermometer once. The kernel converts meanwhile: that takes
 // 750 ms and may take longer.
 func (s *Source) Read() (unit.Celsius, sensors.Fault) {
-	text, err := sysfs.ReadFile(s.path)
+	text, err := s.file.Read()
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return 0, sensors.Open // unplugged for so long that the kernel gave it up

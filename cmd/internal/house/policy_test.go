@@ -64,6 +64,11 @@ var policy = []row{
 		path: "controller/line", kind: shell, house: "controller/unit", clock: true,
 		why: "the lease: its timers take heat away when nobody renews it",
 	},
+	{path: "controller/line/sysfs", kind: shell, house: "controller/unit controller/line"},
+	{
+		path: "controller/line/keeper", kind: shell, house: "controller/unit controller/line", clock: true,
+		why: "the keeper's own clock says how old a request for heat is; how long an answer is waited for",
+	},
 	{
 		path: "controller/loop", kind: shell,
 		house: "controller controller/unit controller/interlock controller/line controller/verify sensors",
@@ -125,6 +130,13 @@ var policy = []row{
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{
+		path: "cmd/mashward/internal/hardware", kind: shell, clock: true,
+		house: "controller/unit controller/line controller/line/keeper controller/line/sysfs controller/loop profile " +
+			"sensors sensors/sampler sensors/sysfs sensors/w1 cmd/internal/config cmd/mashward/internal/daemon cmd/mashward/internal/wall",
+		why: "clock: the run clock of a real kettle begins here; element-off tries again for a while",
+	},
+	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
+	{
 		path: "cmd/mashward/internal/view", kind: shell,
 		house: "controller controller/unit controller/interlock profile profile/plan cmd/internal/say cmd/mashward/internal/daemon",
 	},
@@ -149,14 +161,14 @@ var policy = []row{
 	},
 	{
 		path: "cmd/mashward", kind: shell, hands: "Now",
-		house: "controller controller/unit controller/interlock controller/loop controller/pid controller/record controller/tune " +
-			"profile profile/heat profile/plan profile/strict " +
+		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
+			"profile profile/heat profile/plan profile/strict cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +
-			"pid, heat, tune: the command that finds out about a kettle tells what it found",
+			"pid, heat, tune: the command that finds out about a kettle tells what it found; line: an error of a line has its exit code",
 	},
 }
 

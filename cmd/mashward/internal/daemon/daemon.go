@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"errors"
+	"io"
 	"log/slog"
 	"sync/atomic"
 	"time"
@@ -146,6 +147,12 @@ func (d *Daemon) end() {
 	for _, done := range d.closing {
 		<-done // at most ten seconds each
 	}
+	if c, ok := d.kettle.(io.Closer); ok {
+		if err := c.Close(); err != nil {
+			d.o.Log.Error("ended, and a line is not known to be off: isolate the element at the breaker", "error", err)
+			return
+		}
+	}
 	d.o.Log.Info("ended, not heating")
 }
 
@@ -239,6 +246,21 @@ func (d *Daemon) note(f *loop.Frame) {
 		}
 	}
 	d.noteCuts(f)
+	d.noteLine(f)
+}
+
+// noteLine says once that a line gives an error, and once that it does not any
+// more.
+func (d *Daemon) noteLine(f *loop.Frame) {
+	was := d.latest.Load().LineFault
+	switch {
+	case f.LineFault != nil && was == nil:
+		d.o.Log.Error("a line gives an error: what it does is unknown, and off is repeated", "error", f.LineFault)
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "The relay does not answer, and nobody knows whether it heats: isolate the element at the breaker."})
+	case f.LineFault == nil && was != nil:
+		d.o.Log.Warn("the line takes its orders again")
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "The relay answers again."})
+	}
 }
 
 // noteCuts keeps when heat was cut, once a cut.
