@@ -232,7 +232,7 @@ stage_fuzz() {
 
 # The program itself, built and run as a person would.
 stage_scenarios() {
-  go test -count=1 -v -run '^TestScenario' ./cmd/internal/house 2>&1 | grep -v '^=== '
+  go test -count=1 -parallel 8 -v -run '^TestScenario' ./cmd/internal/house 2>&1 | grep -v '^=== '
   return "${PIPESTATUS[0]}"
 }
 

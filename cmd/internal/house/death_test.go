@@ -21,6 +21,7 @@ const (
 )
 
 func TestScenarioHeatEndsHoweverTheDaemonDoes(t *testing.T) {
+	t.Parallel()
 	p := build(t)
 	for name, c := range map[string]struct {
 		blow   func(d *daemon)
@@ -55,6 +56,7 @@ func TestScenarioHeatEndsHoweverTheDaemonDoes(t *testing.T) {
 // A daemon that was stopped goes on with what it had decided before. That is
 // too old: nothing is switched on by it.
 func TestScenarioADaemonThatGoesOnDoesNotHeatByOldDecisions(t *testing.T) {
+	t.Parallel()
 	p := build(t)
 	p.files(bigRig, bigProfile, 20)
 	d := p.daemon()
@@ -71,6 +73,7 @@ func TestScenarioADaemonThatGoesOnDoesNotHeatByOldDecisions(t *testing.T) {
 // Keeper and daemon gone at once: nobody is left to switch off, and the relay
 // stays as it was. That is what element-off is for.
 func TestScenarioElementOffEndsWhatNobodyElseCan(t *testing.T) {
+	t.Parallel()
 	p := build(t)
 	p.files(bigRig, bigProfile, 20)
 	d := p.daemon()
@@ -103,6 +106,7 @@ func TestScenarioElementOffEndsWhatNobodyElseCan(t *testing.T) {
 }
 
 func TestScenarioExitCodesOfElementOff(t *testing.T) {
+	t.Parallel()
 	p := build(t)
 	p.write("relay", "1\n")
 	p.write("full", "")
@@ -147,6 +151,7 @@ func TestScenarioExitCodesOfElementOff(t *testing.T) {
 }
 
 func TestScenarioTwoDaemonsNeverHoldOneLine(t *testing.T) {
+	t.Parallel()
 	p := build(t)
 	p.files(bigRig, bigProfile, 20)
 	d := p.daemon()
@@ -168,6 +173,7 @@ func TestScenarioTwoDaemonsNeverHoldOneLine(t *testing.T) {
 // A daemon whose descriptors are all taken by its visitors goes on controlling,
 // and heat ends with it all the same.
 func TestScenarioVisitorsThatTakeAllDescriptorsDoNotMatter(t *testing.T) {
+	t.Parallel()
 	p := build(t)
 	p.files(bigRig, bigProfile, 20)
 	d := p.daemon("sh", "-c", `ulimit -n 32; exec "$0" "$@"`)

@@ -86,8 +86,10 @@ func Off(lines []Line, patience time.Duration) []error {
 	return failed
 }
 
-// mayPass tells whether an error may be gone in a moment. A line that is not
-// there, or not for us, will not be.
+// mayPass tells whether an error may be gone in a moment: the line is held, or
+// took nothing. A line that is not there, or not for us, will not be.
 func mayPass(err error) bool {
-	return err != nil && !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, fs.ErrPermission)
+	var path *fs.PathError
+	return errors.Is(err, line.ErrTaken) ||
+		errors.As(err, &path) && !errors.Is(err, fs.ErrNotExist) && !errors.Is(err, fs.ErrPermission)
 }
