@@ -103,20 +103,20 @@ func (s *serve) run(ctx context.Context, c *call) error {
 	return errors.Join(err, real.Close()) // the daemon has closed it; this tells how that went
 }
 
-// real takes the lines and the probe of a rig that is not simulated. Where its
-// lines can be found is left for element-off before any of them is touched.
+// real takes the lines and the probe of a rig that is not simulated. Once they
+// are ours, and before anything can heat, their names are left for element-off.
 func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) (*hardware.Kettle, error) {
 	if s.simulate || o.RigFaults != nil {
 		return nil, nil
 	}
-	if s.state != "" {
-		if err := writeLines(s.state, hardware.Lines(o.Rig)); err != nil {
-			return nil, err
-		}
-	}
 	k, err := hardware.Open(o.Rig, keepWord, log, complaints)
 	if err != nil {
 		return nil, device(err)
+	}
+	if s.state != "" {
+		if err := writeLines(s.state, hardware.Lines(o.Rig)); err != nil {
+			return nil, errors.Join(err, k.Close())
+		}
 	}
 	o.Kettle = k
 	return k, nil

@@ -144,7 +144,7 @@ func parseProbe(m *strict.Map, r Rig) Probe {
 		ID:     p.Text("id", strict.Required, strict.MaxRunes(200), strict.Example("28-0000075a1c3f")),
 		Place:  Place(index(placeNames, p.Word("place", placeNames, strict.Required))),
 	}
-	if probe.Driver == "w1" && p.Sound("id") && !oneWireID.MatchString(probe.ID) {
+	if (probe.Driver == "w1" || probe.Driver == "ds248x") && p.Sound("id") && !oneWireID.MatchString(probe.ID) {
 		p.Refuse("id", fmt.Sprintf("%q is not a 1-wire address", probe.ID), "write it as the kernel lists it, such as 28-0000075a1c3f")
 	}
 	if probe.Driver == "sysfs" && p.Sound("id") && !strings.HasPrefix(probe.ID, "/") {

@@ -45,6 +45,11 @@ var policy = []row{
 		path: "sensors/sampler", kind: shell, house: "controller/unit sensors", clock: true,
 		why: "the pause between two questions to a probe; the age of a reading is on the run clock it is given",
 	},
+	{
+		path: "sensors/ds248x", kind: shell, house: "controller/unit sensors sensors/ds18b20", clock: true,
+		outside: "periph.io/x/conn/v3/... periph.io/x/devices/v3/ds248x periph.io/x/host/v3/sysfs",
+		why:     "the one place that speaks through periph: to a chip on the I²C bus; clock: it waits for the thermometer to convert",
+	},
 	{path: "sensors/sysfs", kind: shell, house: "controller/unit sensors"},
 	{path: "sensors/w1", kind: shell, house: "controller/unit sensors sensors/ds18b20 sensors/sysfs"},
 
@@ -64,6 +69,7 @@ var policy = []row{
 		path: "controller/line", kind: shell, house: "controller/unit", clock: true,
 		why: "the lease: its timers take heat away when nobody renews it",
 	},
+	{path: "controller/line/gpio", kind: shell, house: "controller/unit controller/line"},
 	{path: "controller/line/sysfs", kind: shell, house: "controller/unit controller/line"},
 	{
 		path: "controller/line/keeper", kind: shell, house: "controller/unit controller/line", clock: true,
@@ -131,8 +137,8 @@ var policy = []row{
 	},
 	{
 		path: "cmd/mashward/internal/hardware", kind: shell, clock: true,
-		house: "controller/unit controller/line controller/line/keeper controller/line/sysfs controller/loop profile " +
-			"sensors sensors/sampler sensors/sysfs sensors/w1 cmd/internal/config cmd/mashward/internal/daemon cmd/mashward/internal/wall",
+		house: "controller/unit controller/line controller/line/gpio controller/line/keeper controller/line/sysfs controller/loop profile " +
+			"sensors sensors/ds248x sensors/sampler sensors/sysfs sensors/w1 cmd/internal/config cmd/mashward/internal/daemon cmd/mashward/internal/wall",
 		why: "clock: the run clock of a real kettle begins here; element-off tries again for a while",
 	},
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},

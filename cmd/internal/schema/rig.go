@@ -117,7 +117,7 @@ func probe() *node {
 			from: "0.1 L", to: "200 L", example: "9 L",
 		}.node()),
 	)
-	wired := mapping("", "", must("driver", &node{Const: "w1"}))
+	wired := mapping("", "", must("driver", &node{Enum: []string{"w1", "ds248x"}}))
 	wired.open()
 	returned := mapping("", "", must("place", &node{Const: "return"}))
 	returned.open()

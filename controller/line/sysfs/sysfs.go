@@ -20,7 +20,10 @@ import (
 )
 
 // Driver is one opened line. It implements line.Driver.
-type Driver struct{ file *os.File }
+//
+// The file is open twice: the kernel lets the writes to one opening wait for each
+// other, and off must not wait for an on that is stuck.
+type Driver struct{ on, off *os.File }
 
 // number is a line of the kernel's older numbering, with or without its prefix.
 var number = regexp.MustCompile(`^(?:GPIO|gpio)?([0-9]{1,4})$`)
@@ -45,12 +48,12 @@ func Open(path string) (*Driver, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := lock(d.file); err != nil {
-		d.file.Close()
+	if err := lock(d.off); err != nil {
+		d.close()
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	if err := d.Set(unit.Off); err != nil {
-		d.file.Close()
+		d.close()
 		return nil, err
 	}
 	return d, nil
@@ -64,11 +67,11 @@ func Off(path string) error {
 	if err != nil {
 		return err
 	}
-	defer d.file.Close()
+	defer d.close()
 	if err := d.Set(unit.Off); err != nil {
 		return err
 	}
-	if err := lock(d.file); err != nil {
+	if err := lock(d.off); err != nil {
 		return fmt.Errorf("%s: off was written, but %w", path, err)
 	}
 	return d.Set(unit.Off) // whoever held it until just now may have written last
@@ -76,11 +79,16 @@ func Off(path string) error {
 
 // open opens what is there; it never makes a file where a device should be.
 func open(path string) (*Driver, error) {
-	file, err := os.OpenFile(path, os.O_WRONLY, 0)
-	if err != nil {
-		return nil, fmt.Errorf("the relay's line cannot be opened: %w", err)
+	var both [2]*os.File
+	for i := range both {
+		file, err := os.OpenFile(path, os.O_WRONLY, 0)
+		if err != nil {
+			both[0].Close() // which may be nil
+			return nil, fmt.Errorf("the relay's line cannot be opened: %w", err)
+		}
+		both[i] = file
 	}
-	return &Driver{file}, nil
+	return &Driver{on: both[0], off: both[1]}, nil
 }
 
 func lock(file *os.File) error {
@@ -91,18 +99,19 @@ func lock(file *os.File) error {
 	return err
 }
 
-// Set implements line.Driver. It writes at the beginning of the file, which two
-// calls can do at once: off does not wait for an on that is stuck.
+// Set implements line.Driver. It writes at the beginning of the file.
 func (d *Driver) Set(r unit.Relay) error {
-	text := "0\n"
+	file, text := d.off, "0\n"
 	if r == unit.On {
-		text = "1\n"
+		file, text = d.on, "1\n"
 	}
-	if _, err := d.file.WriteAt([]byte(text), 0); err != nil {
+	if _, err := file.WriteAt([]byte(text), 0); err != nil {
 		return fmt.Errorf("switching the relay %s: %w", r, err)
 	}
 	return nil
 }
 
 // Close writes off once more and gives the line free.
-func (d *Driver) Close() error { return errors.Join(d.Set(unit.Off), d.file.Close()) }
+func (d *Driver) Close() error { return errors.Join(d.Set(unit.Off), d.close()) }
+
+func (d *Driver) close() error { return errors.Join(d.on.Close(), d.off.Close()) }

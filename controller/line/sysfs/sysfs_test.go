@@ -127,7 +127,7 @@ func TestFailedWriteIsAnError(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d.file.Close()
+	d.close()
 	for _, r := range []unit.Relay{unit.On, unit.Off} {
 		if err := d.Set(r); !errors.Is(err, fs.ErrClosed) {
 			t.Errorf("Set %v on a line that is gone: %v", r, err)

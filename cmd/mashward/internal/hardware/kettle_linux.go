@@ -17,6 +17,7 @@ import (
 	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/sensors"
+	"mashward/sensors/ds248x"
 	"mashward/sensors/sampler"
 	"mashward/sensors/sysfs"
 	"mashward/sensors/w1"
@@ -123,11 +124,14 @@ func sourceOf(p config.Probe) (s sampler.Source, every time.Duration, err error)
 	case "w1":
 		s, err = w1.New("/", p.ID)
 		return s, everyChip, err
+	case "ds248x":
+		s, err = ds248x.New(p.ID)
+		return s, everyChip, err
 	case "sysfs":
 		s, err = sysfs.New("/", p.ID)
 		return s, everyFile, err
 	}
-	return nil, 0, fmt.Errorf("probe driver %s is not built yet; w1 and sysfs are", p.Driver)
+	return nil, 0, fmt.Errorf("probe driver %s is not built yet; w1, ds248x and sysfs are", p.Driver)
 }
 
 // clock is the run clock.

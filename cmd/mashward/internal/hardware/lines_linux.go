@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"mashward/controller/line"
+	"mashward/controller/line/gpio"
 	"mashward/controller/line/keeper"
 	"mashward/controller/line/sysfs"
 )
@@ -30,11 +31,14 @@ func (l Line) open() (driver, error) {
 			return nil, err
 		}
 		return sysfs.Open(path)
+	case "gpio":
+		return gpio.Open(l.Name)
 	}
-	return nil, fmt.Errorf("there is no relay driver %q here; write sysfs", l.Driver)
+	return nil, fmt.Errorf("there is no relay driver %q; write gpio or sysfs", l.Driver)
 }
 
-// off writes off once, whoever holds the line.
+// off writes off once. A file takes it whoever holds the line; the kernel gives a
+// board's line to nobody else.
 func (l Line) off() error {
 	switch l.Driver {
 	case "sysfs":
@@ -43,8 +47,10 @@ func (l Line) off() error {
 			return err
 		}
 		return sysfs.Off(path)
+	case "gpio":
+		return gpio.Off(l.Name)
 	}
-	return fmt.Errorf("there is no relay driver %q here; write sysfs", l.Driver)
+	return fmt.Errorf("there is no relay driver %q; write gpio or sysfs", l.Driver)
 }
 
 // Keep is the keeper's process: it keeps a line for the daemon at the other end
