@@ -126,6 +126,10 @@ var policy = []row{
 			"profile/plan sensors sensors/estimate sim sim/kettles cmd/internal/config cmd/internal/rehearse",
 	},
 	{
+		path: "deploy/board", kind: shell, clock: true,
+		why: "it waits, inside and outside of an emulated board, for what the program does there",
+	},
+	{
 		path: "cmd/mashward/internal/wall", kind: shell, clock: true,
 		why: "the one place where time really passes: it paces what a person watches",
 	},

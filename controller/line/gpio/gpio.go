@@ -9,7 +9,8 @@
 // turns it into an input with a pull-up, which is on. The kernel's error is kept
 // too: a line that another process holds is told apart from one that is not there.
 //
-// No board was at hand: what is shown is shown on a kernel of the tests' own.
+// No board was at hand: what is shown is shown on a kernel of the tests' own, and
+// on a real one in an emulator (deploy/board).
 package gpio
 
 import (
