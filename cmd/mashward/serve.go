@@ -215,7 +215,8 @@ func (c current) Latest() (metricset.Sample, bool) {
 	return s, ok && c.now().Sub(c.daemon.Latest().Wall) <= fresh
 }
 
-// ready tells whether the loop ticks and the probe gives readings.
+// ready tells whether the loop ticks, the relays answer and the probe gives
+// readings.
 func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 	last := d.Latest()
 	switch {
@@ -223,6 +224,8 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 		http.Error(w, "not ready: the rig file has faults", http.StatusServiceUnavailable)
 	case last.Number == 0 || now.Sub(last.Wall) > fresh:
 		http.Error(w, "not ready: the loop does not tick", http.StatusServiceUnavailable)
+	case last.LineFault != nil:
+		http.Error(w, "not ready: a relay does not answer", http.StatusServiceUnavailable)
 	case !last.Decision.HasEstimate:
 		http.Error(w, "not ready: the probe gives no good reading", http.StatusServiceUnavailable)
 	default:

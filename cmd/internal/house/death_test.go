@@ -34,6 +34,7 @@ func TestScenarioHeatEndsHoweverTheDaemonDoes(t *testing.T) {
 		"ended by its manager":  {func(d *daemon) { d.signal(syscall.SIGTERM) }, atOnce},
 		"its group killed":      {func(d *daemon) { d.group(syscall.SIGKILL) }, atOnce},
 		"its group interrupted": {func(d *daemon) { d.group(syscall.SIGINT) }, atOnce},
+		"STOP is pressed":       {func(d *daemon) { go d.stop() }, atOnce},
 		"its keeper killed":     {func(d *daemon) { _ = syscall.Kill(d.keeper(), syscall.SIGKILL) }, offInFact},
 		"its keeper stopped":    {func(d *daemon) { _ = syscall.Kill(d.keeper(), syscall.SIGSTOP) }, offInFact + time.Second},
 	} {

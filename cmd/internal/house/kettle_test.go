@@ -152,6 +152,13 @@ func (d *daemon) heat(litres float64) {
 	d.until(10*time.Second, "it does not heat", d.on)
 }
 
+// stop presses STOP, and waits for nothing.
+func (d *daemon) stop() {
+	if r, err := http.Post(d.address+"/api/v1/stop", "", nil); err == nil {
+		r.Body.Close()
+	}
+}
+
 // on tells what the relay's file says.
 func (d *daemon) on() bool {
 	text, err := os.ReadFile(d.relay)
