@@ -30,10 +30,10 @@ import (
 
 // serve is one call of `mashward serve`.
 type serve struct {
-	rig, profiles, state, listen, plant string
-	simulate                            bool
-	speed                               float64
-	watchers                            []loop.Watcher // further ones; tests have some
+	rig, profiles, state, listen, plant, root string
+	simulate                                  bool
+	speed                                     float64
+	watchers                                  []loop.Watcher // further ones; tests have some
 }
 
 // runServe is `mashward serve`.
@@ -47,6 +47,7 @@ func runServe(c *call) error {
 	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
 	o.StringVar(&s.state, "state", "", "`folder` for records, and for the lines that element-off switches; none are kept without it")
 	o.StringVar(&s.listen, "listen", "127.0.0.1:8973", "`address` to listen on, of this machine")
+	o.StringVar(&s.root, "root", "/", "`folder` where the kernel's files of probe and relay begin, for tries without hardware")
 	o.BoolVar(&s.simulate, "simulate", false, "run on a simulated kettle")
 	o.StringVar(&s.plant, "plant", "", "`file` with the true physics of the simulated kettle")
 	o.Float64Var(&s.speed, "speed", 1, "times real time, on the simulator; a `number`")
@@ -61,6 +62,9 @@ func runServe(c *call) error {
 	}
 	if !s.simulate && (s.plant != "" || s.speed != 1) {
 		return usage("serve: --plant and --speed are for the simulator: add --simulate, or leave them out")
+	}
+	if s.simulate && s.root != "/" {
+		return usage("serve: --root is for real drivers: leave it out, or leave out --simulate")
 	}
 	if err := web.Loopback(s.listen); err != nil {
 		return usage("serve: %v", err)
@@ -109,12 +113,12 @@ func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) 
 	if s.simulate || o.RigFaults != nil {
 		return nil, nil
 	}
-	k, err := hardware.Open(o.Rig, keepWord, log, complaints)
+	k, err := hardware.Open(o.Rig, s.root, keepWord, log, complaints)
 	if err != nil {
 		return nil, device(err)
 	}
 	if s.state != "" {
-		if err := writeLines(s.state, hardware.Lines(o.Rig)); err != nil {
+		if err := writeLines(s.state, hardware.Lines(o.Rig, s.root)); err != nil {
 			return nil, errors.Join(err, k.Close())
 		}
 	}

@@ -2,6 +2,7 @@ package sysfs
 
 import (
 	"fmt"
+	"net"
 	"os"
 	"path/filepath"
 	"strings"
@@ -168,4 +169,27 @@ func FuzzParse(f *testing.F) {
 			t.Errorf("%q: %v °C is believed", text, got)
 		}
 	})
+}
+
+// A real file of the kernel's, which counts the packets of the machine's own
+// network: kept open, it is filled anew for each read.
+func TestKernelFillsItsFileAnewForEachRead(t *testing.T) {
+	f := File{Path: "/sys/class/net/lo/statistics/tx_packets"}
+	before, err := f.Read()
+	if err != nil {
+		t.Skipf("no such file here: %v", err)
+	}
+	opened := f.open
+	conn, err := net.Dial("udp", "127.0.0.1:9")
+	if err != nil {
+		t.Skipf("no network of its own: %v", err)
+	}
+	defer conn.Close()
+	if _, err := conn.Write([]byte("x")); err != nil {
+		t.Fatal(err)
+	}
+	after, err := f.Read()
+	if err != nil || string(after) == string(before) || f.open != opened {
+		t.Errorf("%q before and %q after a packet, %v; opened once: %v", before, after, err, f.open == opened)
+	}
 }

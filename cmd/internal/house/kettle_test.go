@@ -55,11 +55,17 @@ func (p program) files(rig, profile string, celsius float64) {
 	p.write("probe", strconv.Itoa(int(celsius*1000))+"\n")
 }
 
-// daemon starts a daemon through a command, "" for none, and waits until it
+// daemon starts a daemon through a command, if there is one, and waits until it
 // serves. It is killed with the test.
 func (p program) daemon(through ...string) *daemon {
 	p.t.Helper()
-	words := append(through, p.path, "serve", "--rig", "rig.yaml", "--profiles", ".", "--state", "state", "--listen", "127.0.0.1:0")
+	return p.daemonAt("/", through...)
+}
+
+// daemonAt has the kernel's files begin at a folder.
+func (p program) daemonAt(root string, through ...string) *daemon {
+	p.t.Helper()
+	words := append(through, p.path, "serve", "--rig", "rig.yaml", "--profiles", ".", "--state", "state", "--listen", "127.0.0.1:0", "--root", root)
 	d := &daemon{t: p.t, p: p, relay: filepath.Join(p.folder, "relay")}
 	d.cmd = exec.Command(words[0], words[1:]...)
 	d.cmd.Dir = p.folder

@@ -5,6 +5,7 @@ package hardware
 
 import (
 	"errors"
+	"path/filepath"
 	"strings"
 
 	"mashward/cmd/internal/config"
@@ -19,11 +20,17 @@ type Line struct{ Driver, Name string }
 // String is the line as it is written in a file of lines and on a command line.
 func (l Line) String() string { return l.Driver + " " + l.Name }
 
-// Lines are the lines of a rig that it can switch on: the element's first.
-func Lines(rig config.Rig) []Line {
+// Lines are the lines of a rig that it can switch on: the element's first. Root
+// is where the tree of files begins, / on a real system.
+func Lines(rig config.Rig, root string) []Line {
 	lines := []Line{{rig.Element.Relay.Driver, rig.Element.Relay.Line}}
 	if rig.Pump.Present() {
 		lines = append(lines, Line{rig.Pump.Relay.Driver, rig.Pump.Relay.Line})
+	}
+	for i, l := range lines {
+		if l.Driver == "sysfs" && filepath.IsAbs(l.Name) {
+			lines[i].Name = filepath.Join(root, l.Name)
+		}
 	}
 	return lines
 }

@@ -65,7 +65,7 @@ func want(t *testing.T, r config.Rig, element, pump, when string) {
 }
 
 func open(r config.Rig) (*Kettle, error) {
-	return Open(r, "keep", slog.New(slog.DiscardHandler), os.Stderr)
+	return Open(r, "/", "keep", slog.New(slog.DiscardHandler), os.Stderr)
 }
 
 func TestARealKettleIsTakenOffDrivenAndGivenBackOff(t *testing.T) {
@@ -159,7 +159,7 @@ func TestWhatCannotBeDrivenIsRefused(t *testing.T) {
 }
 
 func TestFileOfLinesReadsBack(t *testing.T) {
-	lines := Lines(rig(t))
+	lines := Lines(rig(t), "/")
 	if got := ParseLines(FormatLines(lines)); len(lines) != 2 || !reflect.DeepEqual(got, lines) {
 		t.Errorf("%v becomes %v", lines, got)
 	}

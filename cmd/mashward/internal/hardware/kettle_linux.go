@@ -52,14 +52,15 @@ func (h *held) Applied() unit.Relay {
 // Close has the line off for good, and ends its keeper.
 func (h *held) Close() error { return errors.Join(h.Leased.Close(), h.keeper.Close()) }
 
-// Open takes the lines of a rig, off, and begins to read its probe. Keep are
-// the words with which this program becomes a keeper, before driver and line.
-// What keepers complain about goes to complaints.
-func Open(rig config.Rig, keep string, log *slog.Logger, complaints io.Writer) (*Kettle, error) {
+// Open takes the lines of a rig, off, and begins to read its probe. Root is where
+// the tree of files begins, / on a real system. Keep is the word with which this
+// program becomes a keeper, before driver and line. What keepers complain about
+// goes to complaints.
+func Open(rig config.Rig, root, keep string, log *slog.Logger, complaints io.Writer) (*Kettle, error) {
 	if err := served(rig); err != nil {
 		return nil, err
 	}
-	source, every, err := sourceOf(rig.Probe)
+	source, every, err := sourceOf(rig.Probe, root)
 	if err != nil {
 		return nil, err
 	}
@@ -72,7 +73,7 @@ func Open(rig config.Rig, keep string, log *slog.Logger, complaints io.Writer) (
 		}
 		return &held{line.Lease(r), r}, nil
 	}
-	lines := Lines(rig)
+	lines := Lines(rig, root)
 	if k.element, err = take(lines[0], "element"); err != nil {
 		return nil, err
 	}
@@ -119,16 +120,16 @@ const (
 )
 
 // sourceOf is the thermometer of a rig.
-func sourceOf(p config.Probe) (s sampler.Source, every time.Duration, err error) {
+func sourceOf(p config.Probe, root string) (s sampler.Source, every time.Duration, err error) {
 	switch p.Driver {
 	case "w1":
-		s, err = w1.New("/", p.ID)
+		s, err = w1.New(root, p.ID)
 		return s, everyChip, err
 	case "ds248x":
 		s, err = ds248x.New(p.ID)
 		return s, everyChip, err
 	case "sysfs":
-		s, err = sysfs.New("/", p.ID)
+		s, err = sysfs.New(root, p.ID)
 		return s, everyFile, err
 	}
 	return nil, 0, fmt.Errorf("probe driver %s is not built yet; w1, ds248x and sysfs are", p.Driver)

@@ -22,7 +22,9 @@ type Kettle struct{ daemon.Kettle }
 func (k *Kettle) Close() error { return nil }
 
 // Open is refused.
-func Open(config.Rig, string, *slog.Logger, io.Writer) (*Kettle, error) { return nil, ErrSystem }
+func Open(config.Rig, string, string, *slog.Logger, io.Writer) (*Kettle, error) {
+	return nil, ErrSystem
+}
 
 // Keep is refused.
 func Keep(Line, io.Reader, io.Writer) error { return ErrSystem }
