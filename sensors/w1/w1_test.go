@@ -1,3 +1,5 @@
+//go:build unix
+
 package w1
 
 import (
@@ -76,29 +78,30 @@ func TestWhatIsNotBeyondDoubtIsAFault(t *testing.T) {
 		want sensors.Fault
 	}{
 		// After a failed checksum the driver prints the temperature before it.
-		"NO, with an older temperature": {text("10 04 4b 46 7f ff 0c 11 68", "70", "NO", at65, "65000"), sensors.Checksum},
-		"NO, with the same":             {text(at65, "68", "NO", at65, "65000"), sensors.Checksum},
-		"NO, wire open":                 {text("ff ff ff ff ff ff ff ff ff", "c9", "NO", at65, "65000"), sensors.Checksum},
-		"YES, but the bytes say no":     {text("10 04 4b 46 7f ff 0c 11 68", "68", "YES", "10 04 4b 46 7f ff 0c 11 68", "65000"), sensors.Checksum},
-		"YES, another checksum printed": {text(at65, "69", "YES", at65, "65000"), sensors.Checksum},
-		"an older second line":          {text(at65, "68", "YES", at20, "20000"), sensors.Bus},
-		"another temperature":           {text(at65, "68", "YES", at65, "66000"), sensors.Bus},
-		"another temperature, near":     {text(at65, "68", "YES", at65, "64990"), sensors.Bus},
-		"all zero":                      {text("00 00 00 00 00 00 00 00 00", "00", "YES", "00 00 00 00 00 00 00 00 00", "0"), sensors.Shorted},
-		"empty":                         {"", sensors.Open},
-		"one line":                      {at65 + " : crc=68 YES\n", sensors.Bus},
-		"cut off":                       {sound[:len(sound)-4], sensors.Bus},
-		"cut off in the number":         {strings.TrimSuffix(sound, "0\n"), sensors.Bus},
-		"no number":                     {text(at65, "68", "YES", at65, ""), sensors.Bus},
-		"a third line":                  {sound + "\n", sensors.Bus},
-		"twice":                         {sound + sound, sensors.Bus},
-		"eight bytes":                   {text(at65[:23], "10", "YES", at65[:23], "65000"), sensors.Bus},
-		"capitals":                      {strings.ToUpper(sound), sensors.Bus},
-		"yes":                           {strings.Replace(sound, "YES", "yes", 1), sensors.Bus},
-		"not hexadecimal":               {strings.Replace(sound, "4b", "4g", 2), sensors.Bus},
-		"a NUL":                         {sound + "\x00", sensors.Bus},
-		"a number without end":          {text(at65, "68", "YES", at65, "65000000000000000000000"), sensors.Bus},
-		"millidegrees alone":            {"65000\n", sensors.Bus},
+		"NO, with an older temperature":          {text("10 04 4b 46 7f ff 0c 11 68", "70", "NO", at65, "65000"), sensors.Checksum},
+		"NO, with the same":                      {text(at65, "68", "NO", at65, "65000"), sensors.Checksum},
+		"NO, wire open":                          {text("ff ff ff ff ff ff ff ff ff", "c9", "NO", at65, "65000"), sensors.Checksum},
+		"YES, but the bytes say no":              {text("10 04 4b 46 7f ff 0c 11 68", "68", "YES", "10 04 4b 46 7f ff 0c 11 68", "65000"), sensors.Checksum},
+		"YES, another checksum printed":          {text(at65, "69", "YES", at65, "65000"), sensors.Checksum},
+		"an older second line":                   {text(at65, "68", "YES", at20, "20000"), sensors.Bus},
+		"an older second line, its number right": {text(at65, "68", "YES", at20, "65000"), sensors.Bus},
+		"another temperature":                    {text(at65, "68", "YES", at65, "66000"), sensors.Bus},
+		"another temperature, near":              {text(at65, "68", "YES", at65, "64990"), sensors.Bus},
+		"all zero":                               {text("00 00 00 00 00 00 00 00 00", "00", "YES", "00 00 00 00 00 00 00 00 00", "0"), sensors.Shorted},
+		"empty":                                  {"", sensors.Open},
+		"one line":                               {at65 + " : crc=68 YES\n", sensors.Bus},
+		"cut off":                                {sound[:len(sound)-4], sensors.Bus},
+		"cut off in the number":                  {strings.TrimSuffix(sound, "0\n"), sensors.Bus},
+		"no number":                              {text(at65, "68", "YES", at65, ""), sensors.Bus},
+		"a third line":                           {sound + "\n", sensors.Bus},
+		"twice":                                  {sound + sound, sensors.Bus},
+		"eight bytes":                            {text(at65[:23], "10", "YES", at65[:23], "65000"), sensors.Bus},
+		"capitals":                               {strings.ToUpper(sound), sensors.Bus},
+		"yes":                                    {strings.Replace(sound, "YES", "yes", 1), sensors.Bus},
+		"not hexadecimal":                        {strings.Replace(sound, "4b", "4g", 2), sensors.Bus},
+		"a NUL":                                  {sound + "\x00", sensors.Bus},
+		"a number without end":                   {text(at65, "68", "YES", at65, "65000000000000000000000"), sensors.Bus},
+		"millidegrees alone":                     {"65000\n", sensors.Bus},
 	} {
 		if got, fault := Parse([]byte(c.text)); got != 0 || fault != c.want {
 			t.Errorf("%s: %v °C, %v; want %v", name, got, fault, c.want)

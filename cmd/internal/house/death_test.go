@@ -1,3 +1,5 @@
+//go:build unix
+
 package house
 
 import (
@@ -109,8 +111,7 @@ func TestScenarioElementOffEndsWhatNobodyElseCan(t *testing.T) {
 func TestScenarioExitCodesOfElementOff(t *testing.T) {
 	t.Parallel()
 	p := build(t)
-	p.write("relay", "1\n")
-	p.write("full", "")
+	p.files(bigRig, bigProfile, 20)
 	if err := os.Mkdir(filepath.Join(p.folder, "none"), 0o755); err != nil {
 		t.Fatal(err)
 	}

@@ -1,3 +1,5 @@
+//go:build unix
+
 package house
 
 import (
@@ -11,6 +13,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"strconv"
 	"strings"
 	"sync"
@@ -49,6 +52,10 @@ type daemon struct {
 
 // files writes rig, profile, relay and probe into the program's folder.
 func (p program) files(rig, profile string, celsius float64) {
+	p.t.Helper()
+	if runtime.GOOS != "linux" {
+		p.t.Skip("a real kettle is driven on Linux only")
+	}
 	p.write("rig.yaml", fmt.Sprintf(rig, p.folder))
 	p.write("day.yaml", profile)
 	p.write("relay", "1\n") // as a board may leave it
@@ -217,25 +224,25 @@ func (d *daemon) group(s syscall.Signal) {
 	}
 }
 
-// keeper is the process id of the daemon's keeper: its only child.
+// keeper is the process id of the daemon's keeper, its only child.
 func (d *daemon) keeper() int {
 	d.t.Helper()
-	pid := d.cmd.Process.Pid
-	text, err := os.ReadFile(fmt.Sprintf("/proc/%d/task/%d/children", pid, pid))
-	tasks, _ := filepath.Glob(fmt.Sprintf("/proc/%d/task/*/children", pid))
-	for _, t := range tasks {
-		more, _ := os.ReadFile(t)
-		text = append(append(text, ' '), more...)
-	}
-	fields := strings.Fields(string(text))
-	if len(fields) == 0 {
-		d.t.Fatalf("no keeper found: %v", err)
-	}
-	child, err := strconv.Atoi(fields[0])
+	all, err := filepath.Glob("/proc/[0-9]*/stat")
 	if err != nil {
 		d.t.Fatal(err)
 	}
-	return child
+	for _, path := range all {
+		text, _ := os.ReadFile(path) // it may have ended meanwhile
+		_, after, _ := strings.Cut(string(text), ") ")
+		if fields := strings.Fields(after); len(fields) < 2 || fields[1] != strconv.Itoa(d.cmd.Process.Pid) {
+			continue
+		}
+		if id, err := strconv.Atoi(filepath.Base(filepath.Dir(path))); err == nil {
+			return id
+		}
+	}
+	d.t.Fatal("there is no keeper")
+	return 0
 }
 
 // visitors connect and say nothing.

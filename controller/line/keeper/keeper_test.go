@@ -166,6 +166,9 @@ func TestKeeperThatIsSilentIsReplaced(t *testing.T) {
 		if took := time.Since(began); took != 2*answersWithin || len(h.born) != 2 {
 			t.Errorf("off came after %v with %d keepers, want %v and 2", took, len(h.born), 2*answersWithin)
 		}
+		if !h.born[0].driver.isOff() {
+			t.Error("the silent keeper was left to drive the line")
+		}
 		must(t, r.Close())
 		pass(2 * givesUpAfter)
 	})
@@ -180,6 +183,9 @@ func TestKeeperThatCannotBeStartedIsTriedOnceASecond(t *testing.T) {
 		h.born[0].Kill()
 		_ = l.Hold(unit.On, line.MaxLease)
 		pass(10 * time.Second)
+		if n := h.failed.Load(); n < 9 || n > 11 {
+			t.Errorf("a keeper was tried for %d times in 10 s, want once a second", n)
+		}
 		if relay, sure := l.Applied(); sure || relay != unit.On {
 			t.Errorf("without a keeper the line counts as %v, %v; want on, false", relay, sure)
 		}

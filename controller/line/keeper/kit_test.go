@@ -120,11 +120,14 @@ type cutOff struct {
 	off bool
 }
 
-func (c *cutOff) Set(r unit.Relay) error {
+func (c *cutOff) isOff() bool {
 	c.mu.Lock()
-	off := c.off
-	c.mu.Unlock()
-	if off {
+	defer c.mu.Unlock()
+	return c.off
+}
+
+func (c *cutOff) Set(r unit.Relay) error {
+	if c.isOff() {
 		return errWire
 	}
 	return c.Driver.Set(r)
@@ -154,11 +157,13 @@ type house struct {
 	born   []*child
 	mute   bool        // the next ones say nothing
 	barren atomic.Bool // no further one can be started
+	failed atomic.Int64
 	lost   []error
 }
 
 func (h *house) start() (Conn, error) {
 	if h.barren.Load() {
+		h.failed.Add(1)
 		return nil, errors.New("no descriptors left")
 	}
 	c := &child{in: newPipe(), out: newPipe(), driver: &cutOff{Driver: h.relay}}

@@ -3,10 +3,13 @@
 package hardware
 
 import (
+	"bufio"
 	"errors"
+	"fmt"
 	"io/fs"
 	"log/slog"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"reflect"
 	"strings"
@@ -168,5 +171,42 @@ func TestFileOfLinesReadsBack(t *testing.T) {
 	}
 	if got := ParseLines(""); got != nil {
 		t.Errorf("nothing becomes %v", got)
+	}
+}
+
+// A daemon that has died reads no answers. To answer into a pipe that nobody
+// reads ends a program, if it does not see to that; it would end with the line on.
+func TestAKeeperOutlivesTheReaderOfItsAnswers(t *testing.T) {
+	relay := rig(t).Element.Relay.Line
+	keeper := exec.Command(os.Args[0], "keep", "sysfs", relay)
+	in, err := keeper.StdinPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := keeper.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := keeper.Start(); err != nil {
+		t.Fatal(err)
+	}
+	if first, err := bufio.NewReader(out).ReadString('\n'); err != nil || !strings.HasPrefix(first, "ready ") {
+		t.Fatalf("it says %q, %v", first, err)
+	}
+	out.Close()
+	for n := range 20 { // the answer to each is lost
+		fmt.Fprintf(in, "on %d 0\n", n)
+	}
+	for began := time.Now(); shows(t, relay) != "1"; <-time.After(time.Millisecond) {
+		if time.Since(began) > 10*time.Second {
+			t.Fatal("the line does not go on")
+		}
+	}
+	in.Close()
+	if err := keeper.Wait(); err != nil {
+		t.Errorf("it ends with %v", err)
+	}
+	if text := shows(t, relay); text != "0" {
+		t.Errorf("the line shows %s at the end", text)
 	}
 }
