@@ -13,8 +13,9 @@
 // Off never waits for on. Each request is carried out beside the others, and
 // off takes the right to heat away before anything is asked of the driver.
 //
-// If the keeper itself dies or is stopped, the daemon notices at its next
-// request, ends it for good, and starts another one, which writes off first.
+// If the keeper itself dies, the daemon starts another one at once, which writes
+// off first; one that is stopped, or whose device has gone away, it ends for good
+// and replaces likewise.
 // Only when both are gone at once does a line keep what it has; then it is the
 // work of whoever started the daemon to switch off, and of the hardware.
 //
@@ -36,6 +37,9 @@ const (
 	startsWithin = 3 * time.Second
 	// startPause is the shortest time between two keepers that fail to start.
 	startPause = time.Second
+	// refusals are how many failures of off in a row are taken for a device that
+	// was lost for good, as one that was unplugged: a new keeper opens it anew.
+	refusals = 10
 	// givesUpAfter is how long a keeper whose daemon is gone repeats an off
 	// that the driver does not confirm.
 	givesUpAfter = time.Minute

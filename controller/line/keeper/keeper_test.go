@@ -225,6 +225,27 @@ func TestDriverThatFailsIsToldAndOffIsRepeated(t *testing.T) {
 	})
 }
 
+// A relay on USB that was pulled and plugged in again is another device: the
+// keeper that had the old one open can only fail.
+func TestDeviceThatWasLostIsOpenedAnew(t *testing.T) {
+	kept(t, func(t *testing.T, r *Remote, h *house) {
+		l := line.Lease(r)
+		synctest.Wait()
+		must(t, l.Hold(unit.On, line.MaxLease))
+		h.born[0].driver.cut()
+		if err := l.Hold(unit.On, line.MaxLease); !errors.Is(err, line.ErrUnknown) {
+			t.Errorf("with its device gone Hold says %v", err)
+		}
+		pass(2 * time.Second)
+		h.relay.want(t, unit.Off, "when it was opened anew")
+		if relay, sure := l.Applied(); !sure || relay != unit.Off || len(h.born) != 2 {
+			t.Errorf("the line counts as %v, %v with %d keepers; want off, true and 2", relay, sure, len(h.born))
+		}
+		must(t, l.Hold(unit.On, line.MaxLease))
+		must(t, l.Close())
+	})
+}
+
 // A daemon that is gone cannot ask again: the keeper goes on by itself.
 func TestKeeperRepeatsOffWhenItsDaemonIsGone(t *testing.T) {
 	kept(t, func(t *testing.T, r *Remote, h *house) {

@@ -143,10 +143,14 @@ func (c *child) Write(b []byte) (int, error) {
 	return c.in.Write(b)
 }
 
+func (c *cutOff) cut() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.off = true
+}
+
 func (c *child) Kill() {
-	c.driver.mu.Lock()
-	c.driver.off = true
-	c.driver.mu.Unlock()
+	c.driver.cut()
 	c.in.Close()
 	c.out.Close()
 }

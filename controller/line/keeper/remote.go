@@ -29,8 +29,9 @@ type Remote struct {
 	note  func(error) // told when a keeper was lost and when another one is there (nil)
 
 	now      atomic.Pointer[link]
-	starting sync.Mutex // only off starts keepers: on never waits here
-	failed   time.Time  // when the last start failed
+	refused  atomic.Int32 // how often in a row the driver has failed to switch off
+	starting sync.Mutex   // only off starts keepers: on never waits here
+	failed   time.Time    // when the last start failed
 	closed   bool
 }
 
@@ -57,7 +58,10 @@ func (r *Remote) Set(to unit.Relay) error {
 	}
 	l := r.now.Load()
 	err := l.ask(unit.Off)
-	if errors.Is(err, ErrSilent) || errors.Is(err, ErrGone) {
+	switch {
+	case err == nil:
+		r.refused.Store(0)
+	case errors.Is(err, ErrSilent), errors.Is(err, ErrGone), r.refused.Add(1) >= refusals:
 		return r.replace(l, err)
 	}
 	return err
@@ -87,6 +91,7 @@ func (r *Remote) replace(old *link, why error) error {
 		return fmt.Errorf("%w: %w", why, err)
 	}
 	r.failed = time.Time{}
+	r.refused.Store(0)
 	r.now.Store(l)
 	go r.watch(l)
 	r.note(nil)
