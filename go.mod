@@ -6,6 +6,9 @@ require (
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
 	gopkg.in/yaml.v3 v3.0.1
+	periph.io/x/conn/v3 v3.7.3
+	periph.io/x/devices/v3 v3.7.4
+	periph.io/x/host/v3 v3.8.5
 )
 
 require github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect

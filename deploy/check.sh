@@ -156,7 +156,7 @@ try() {
 
 # What has goroutines, and the page, which has a stage of its own.
 page=./cmd/mashward/internal/page
-together() { go list ./controller/line ./controller/loop ./controller/record ./cmd/mashward/...; }
+together() { go list ./sensors/sampler ./sensors/w1 ./controller/line/... ./controller/loop ./controller/record ./cmd/mashward/...; }
 
 race_flag() {
   race=-race
@@ -232,7 +232,7 @@ stage_fuzz() {
 
 # The program itself, built and run as a person would.
 stage_scenarios() {
-  go test -count=1 -v -run '^TestScenario' ./cmd/internal/house 2>&1 | grep -v '^=== '
+  go test -count=1 -parallel 8 -v -run '^TestScenario' ./cmd/internal/house 2>&1 | grep -v '^=== '
   return "${PIPESTATUS[0]}"
 }
 

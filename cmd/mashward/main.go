@@ -43,6 +43,7 @@ func commands() []command {
 	return []command{
 		{"demo", "watch a simulated brew day in this terminal", runDemo},
 		{"serve", "run the loop as a daemon and serve its page", runServe},
+		{"element-off", "switch the element off, without a daemon or a rig", runElementOff},
 		{"plan", "work out the day before the kettle is filled", runPlan},
 		{"dryrun", "rehearse a profile on a simulated kettle", runDryrun},
 		{"tune", "find out about a kettle by a test with water", runTune},
@@ -68,6 +69,9 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 		fmt.Fprintln(out, version())
 		return exitOK
 	}
+	if args[0] == keepWord {
+		return runKeep(args[1:], in, out, errOut)
+	}
 	for _, c := range commands() {
 		if c.name == args[0] {
 			err := c.run(&call{args: args[1:], in: in, out: out, err: errOut, colour: terminal(out)})
@@ -81,10 +85,11 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 func help(out io.Writer) {
 	fmt.Fprint(out, "mashward carries a brew day in one electric kettle.\n\nUsage: mashward COMMAND [options] [FILE]\n\n")
 	for _, c := range commands() {
-		fmt.Fprintf(out, "  %-8s %s\n", c.name, c.line)
+		fmt.Fprintf(out, "  %-11s %s\n", c.name, c.line)
 	}
 	fmt.Fprint(out, "\n`mashward COMMAND --help` tells the options. Exit codes: 0 ok, 1 falls short,\n"+
-		"64 usage, 65 bad profile, plant or faults, 66 file missing, 78 bad rig.\n")
+		"64 usage, 65 bad profile, plant or faults, 66 file missing, 69 device unavailable,\n"+
+		"78 bad rig.\n")
 }
 
 // exit is an error with its exit code; an empty text prints nothing.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"log/slog"
 	"net"
 	"net/http"
@@ -18,30 +19,35 @@ import (
 	"mashward/cmd/internal/metricset"
 	"mashward/cmd/mashward/internal/api"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/hardware"
 	"mashward/cmd/mashward/internal/metrics"
 	"mashward/cmd/mashward/internal/page"
+	"mashward/cmd/mashward/internal/systemd"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/cmd/mashward/internal/web"
+	"mashward/controller/loop"
 )
 
 // serve is one call of `mashward serve`.
 type serve struct {
-	rig, profiles, state, listen, plant string
-	simulate                            bool
-	speed                               float64
+	rig, profiles, state, listen, plant, root string
+	simulate                                  bool
+	speed                                     float64
+	watchers                                  []loop.Watcher // further ones; tests have some
 }
 
 // runServe is `mashward serve`.
 func runServe(c *call) error {
 	var s serve
-	o := newOptions("serve", "--rig FILE --simulate [options]",
+	o := newOptions("serve", "--rig FILE [options]",
 		"Runs the loop as a daemon and serves its page. It starts idle, not heating. Only\n"+
-			"this machine is served. Driving a real element is not built yet: --simulate is\n"+
-			"needed.", c.out)
+			"this machine is served. Without --simulate it drives the real element of the rig:\n"+
+			"read SAFETY.md before you wire one.", c.out)
 	o.StringVar(&s.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
-	o.StringVar(&s.state, "state", "", "`folder` for records; none are kept without it")
+	o.StringVar(&s.state, "state", "", "`folder` for records, and for the lines that element-off switches; none are kept without it")
 	o.StringVar(&s.listen, "listen", "127.0.0.1:8973", "`address` to listen on, of this machine")
+	o.StringVar(&s.root, "root", "/", "`folder` where the kernel's files of probe and relay begin, for tries without hardware")
 	o.BoolVar(&s.simulate, "simulate", false, "run on a simulated kettle")
 	o.StringVar(&s.plant, "plant", "", "`file` with the true physics of the simulated kettle")
 	o.Float64Var(&s.speed, "speed", 1, "times real time, on the simulator; a `number`")
@@ -54,8 +60,11 @@ func runServe(c *call) error {
 	if s.rig == "" {
 		return usage("serve: which rig? Add --rig FILE")
 	}
-	if !s.simulate {
-		return usage("serve: driving a real element is not built yet: add --simulate")
+	if !s.simulate && (s.plant != "" || s.speed != 1) {
+		return usage("serve: --plant and --speed are for the simulator: add --simulate, or leave them out")
+	}
+	if s.simulate && s.root != "/" {
+		return usage("serve: --root is for real drivers: leave it out, or leave out --simulate")
 	}
 	if err := web.Loopback(s.listen); err != nil {
 		return usage("serve: %v", err)
@@ -67,17 +76,54 @@ func runServe(c *call) error {
 
 func (s *serve) run(ctx context.Context, c *call) error {
 	log := slog.New(slog.NewTextHandler(c.err, nil))
-	o, err := s.options(log)
-	if err != nil {
-		return err
-	}
 	listener, err := net.Listen("tcp", s.listen)
 	if err != nil {
 		return &exit{config.ExitIO, fmt.Sprintf("cannot listen: %v; choose another address with --listen", err)}
 	}
+	defer listener.Close()
+	notifier, err := systemd.New(os.Getenv("NOTIFY_SOCKET"))
+	if err != nil {
+		return err
+	}
+	o, err := s.options(log)
+	if err != nil {
+		return err
+	}
+	real, err := s.real(&o, log, c.err)
+	if err != nil {
+		return err
+	}
+	o.Watchers = append(append(o.Watchers, notifier), s.watchers...)
 	site := newSite(o)
 	log.Info("serving", "address", "http://"+listener.Addr().String(), "simulated", o.Simulated, "heat", o.Kettle != nil)
-	return site.serve(ctx, listener)
+	if o.Kettle == nil {
+		notifier.Idle()
+	}
+	defer context.AfterFunc(ctx, notifier.Stopping)()
+	err = site.serve(ctx, listener)
+	if real == nil {
+		return err
+	}
+	return errors.Join(err, real.Close()) // the daemon has closed it; this tells how that went
+}
+
+// real takes the lines and the probe of a rig that is not simulated. Once they
+// are ours, and before anything can heat, their names are left for element-off.
+func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) (*hardware.Kettle, error) {
+	if s.simulate || o.RigFaults != nil {
+		return nil, nil
+	}
+	k, err := hardware.Open(o.Rig, s.root, keepWord, log, complaints)
+	if err != nil {
+		return nil, device(err)
+	}
+	if s.state != "" {
+		if err := writeLines(s.state, hardware.Lines(o.Rig, s.root)); err != nil {
+			return nil, errors.Join(err, k.Close())
+		}
+	}
+	o.Kettle = k
+	return k, nil
 }
 
 // options reads what the daemon needs. A broken rig is no end: the page comes
@@ -111,7 +157,9 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 			return o, err
 		}
 	}
-	o.Kettle = daemon.NewSimulated(rig, o.Plant, s.speed)
+	if s.simulate {
+		o.Kettle = daemon.NewSimulated(rig, o.Plant, s.speed)
+	}
 	return o, nil
 }
 
@@ -171,7 +219,8 @@ func (c current) Latest() (metricset.Sample, bool) {
 	return s, ok && c.now().Sub(c.daemon.Latest().Wall) <= fresh
 }
 
-// ready tells whether the loop ticks and the probe gives readings.
+// ready tells whether the loop ticks, the relays answer and the probe gives
+// readings.
 func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 	last := d.Latest()
 	switch {
@@ -179,6 +228,8 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 		http.Error(w, "not ready: the rig file has faults", http.StatusServiceUnavailable)
 	case last.Number == 0 || now.Sub(last.Wall) > fresh:
 		http.Error(w, "not ready: the loop does not tick", http.StatusServiceUnavailable)
+	case last.LineFault != nil:
+		http.Error(w, "not ready: a relay does not answer", http.StatusServiceUnavailable)
 	case !last.Decision.HasEstimate:
 		http.Error(w, "not ready: the probe gives no good reading", http.StatusServiceUnavailable)
 	default:

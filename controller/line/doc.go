@@ -44,7 +44,8 @@ type Driver interface {
 	Set(unit.Relay) error
 }
 
-// What Hold and Close report. Each stands for a line that is being driven off.
+// What Hold, Close and drivers report. All but ErrTaken stand for a line that is
+// being driven off.
 var (
 	// ErrDropped: heat was asked for after Drop and before Rearm.
 	ErrDropped = errors.New("line: dropped; take the stop command, then Rearm before asking for heat")
@@ -56,6 +57,8 @@ var (
 	ErrExpired = errors.New("line: heat was taken away while the driver was switching it on; ask again")
 	// ErrUnknown: the driver failed, so nobody knows what the line does.
 	ErrUnknown = errors.New("line: the driver failed, the state of the line is unknown, off is repeated; check wiring and permissions")
+	// ErrTaken: another process has the line. A driver says so when it is opened.
+	ErrTaken = errors.New("line: another process holds it; two must never drive one element: end the other first")
 	// ErrClosed: the line was closed.
 	ErrClosed = errors.New("line: closed; make a new one")
 )

@@ -104,12 +104,20 @@ func parseElement(m *strict.Map) Element {
 // the options ask for the type to be said.
 func parseRelay(owner *strict.Map, typed ...strict.Option) Relay {
 	r := owner.Map("relay", relayKeys, strict.Required, strict.Example("{driver: gpio, line: GPIO17, type: solid-state}"))
-	return Relay{
+	relay := Relay{
 		Driver: r.Word("driver", relayDrivers, strict.Required),
-		Line:   r.Text("line", strict.Required, strict.Example("GPIO17")),
+		Line:   r.Text("line", strict.Required, strict.MaxRunes(200), strict.Example("GPIO17")),
 		Type:   RelayType(index(relayTypes, r.Word("type", relayTypes, typed...))),
 	}
+	if relay.Driver == "sysfs" && r.Sound("line") && !fileLine.MatchString(relay.Line) {
+		r.Refuse("line", fmt.Sprintf("%q is neither a whole path nor the number of a line", relay.Line), "write one such as /sys/class/leds/relay/brightness, or 17")
+	}
+	return relay
 }
+
+// fileLine is a line of driver sysfs: a file, or a line of the kernel's older
+// numbering.
+var fileLine = regexp.MustCompile(`^(/.+|(GPIO|gpio)?[0-9]{1,4})$`)
 
 func index(words []string, word string) int {
 	for i, w := range words {
@@ -136,8 +144,11 @@ func parseProbe(m *strict.Map, r Rig) Probe {
 		ID:     p.Text("id", strict.Required, strict.MaxRunes(200), strict.Example("28-0000075a1c3f")),
 		Place:  Place(index(placeNames, p.Word("place", placeNames, strict.Required))),
 	}
-	if probe.Driver == "w1" && p.Sound("id") && !oneWireID.MatchString(probe.ID) {
+	if (probe.Driver == "w1" || probe.Driver == "ds248x") && p.Sound("id") && !oneWireID.MatchString(probe.ID) {
 		p.Refuse("id", fmt.Sprintf("%q is not a 1-wire address", probe.ID), "write it as the kernel lists it, such as 28-0000075a1c3f")
+	}
+	if probe.Driver == "sysfs" && p.Sound("id") && !strings.HasPrefix(probe.ID, "/") {
+		p.Refuse("id", fmt.Sprintf("%q is not a whole path", probe.ID), "write one such as /sys/bus/iio/devices/iio:device0/in_temp_input")
 	}
 	if !p.Sound("place") {
 		return probe

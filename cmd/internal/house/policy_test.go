@@ -40,6 +40,19 @@ var policy = []row{
 	{path: "sensors", house: "controller/unit"},
 	{path: "sensors/estimate", house: "controller/unit sensors"},
 
+	{path: "sensors/ds18b20", house: "controller/unit sensors"},
+	{
+		path: "sensors/sampler", kind: shell, house: "controller/unit sensors", clock: true,
+		why: "the pause between two questions to a probe; the age of a reading is on the run clock it is given",
+	},
+	{
+		path: "sensors/ds248x", kind: shell, house: "controller/unit sensors sensors/ds18b20", clock: true,
+		outside: "periph.io/x/conn/v3/... periph.io/x/devices/v3/ds248x periph.io/x/host/v3/sysfs",
+		why:     "the one place that speaks through periph: to a chip on the I²C bus; clock: it waits for the thermometer to convert",
+	},
+	{path: "sensors/sysfs", kind: shell, house: "controller/unit sensors"},
+	{path: "sensors/w1", kind: shell, house: "controller/unit sensors sensors/ds18b20 sensors/sysfs"},
+
 	{path: "controller/pid", house: "controller/unit"},
 	{path: "controller/modulate", house: "controller/unit"},
 	{path: "controller/interlock", house: "controller/unit sensors"},
@@ -56,6 +69,12 @@ var policy = []row{
 	{
 		path: "controller/line", kind: shell, house: "controller/unit", clock: true,
 		why: "the lease: its timers take heat away when nobody renews it",
+	},
+	{path: "controller/line/gpio", kind: shell, house: "controller/unit controller/line"},
+	{path: "controller/line/sysfs", kind: shell, house: "controller/unit controller/line"},
+	{
+		path: "controller/line/keeper", kind: shell, house: "controller/unit controller/line", clock: true,
+		why: "the keeper's own clock says how old a request for heat is; how long an answer is waited for",
 	},
 	{
 		path: "controller/loop", kind: shell,
@@ -114,6 +133,10 @@ var policy = []row{
 			"profile/plan sensors sensors/estimate sim sim/kettles cmd/internal/config cmd/internal/rehearse",
 	},
 	{
+		path: "deploy/board", kind: shell, clock: true,
+		why: "it waits, inside and outside of an emulated board, for what the program does there",
+	},
+	{
 		path: "cmd/mashward/internal/wall", kind: shell, clock: true,
 		why: "the one place where time really passes: it paces what a person watches",
 	},
@@ -124,6 +147,13 @@ var policy = []row{
 			"cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
+	{
+		path: "cmd/mashward/internal/hardware", kind: shell, clock: true,
+		house: "controller/unit controller/line controller/line/gpio controller/line/keeper controller/line/sysfs controller/loop profile " +
+			"sensors sensors/ds248x sensors/sampler sensors/sysfs sensors/w1 cmd/internal/config cmd/mashward/internal/daemon cmd/mashward/internal/wall",
+		why: "clock: the run clock of a real kettle begins here; element-off tries again for a while",
+	},
+	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
 		house: "controller controller/unit controller/interlock profile profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
@@ -149,14 +179,14 @@ var policy = []row{
 	},
 	{
 		path: "cmd/mashward", kind: shell, hands: "Now",
-		house: "controller controller/unit controller/interlock controller/loop controller/pid controller/record controller/tune " +
-			"profile profile/heat profile/plan profile/strict " +
+		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
+			"profile profile/heat profile/plan profile/strict cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +
-			"pid, heat, tune: the command that finds out about a kettle tells what it found",
+			"pid, heat, tune: the command that finds out about a kettle tells what it found; line: an error of a line has its exit code",
 	},
 }
 

@@ -93,9 +93,13 @@ func contacts() key {
 }
 
 func relay(title string, kind key) *node {
-	return mapping(title, "One switched line.",
-		must("driver", words("Driver", "How the line is reached.", "", "gpio", "sysfs")),
-		must("line", wire("Line", "GPIO17")), kind)
+	n := mapping(title, "One switched line.",
+		must("driver", words("Driver", "How the line is reached: gpio by its name, sysfs by a file that takes 0 and 1.", "", "gpio", "sysfs")),
+		must("line", line("Line", "The line as its driver names it; each line has one job.", 200, "GPIO17")), kind)
+	file := mapping("", "", must("driver", &node{Const: "sysfs"}))
+	file.open()
+	n.AllOf = []*node{{If: file, Then: &node{Properties: keys{may("line", &node{Pattern: `^\s*(/.+|(GPIO|gpio)?[0-9]{1,4})\s*$`})}}}}
+	return n
 }
 
 func wire(title, example string) *node {
@@ -113,11 +117,14 @@ func probe() *node {
 			from: "0.1 L", to: "200 L", example: "9 L",
 		}.node()),
 	)
-	wired := mapping("", "", must("driver", &node{Const: "w1"}))
+	wired := mapping("", "", must("driver", &node{Enum: []string{"w1", "ds248x"}}))
 	wired.open()
 	returned := mapping("", "", must("place", &node{Const: "return"}))
 	returned.open()
+	file := mapping("", "", must("driver", &node{Const: "sysfs"}))
+	file.open()
 	n.AllOf = []*node{
+		{If: file, Then: &node{Properties: keys{may("id", &node{Pattern: `^\s*/`})}}},
 		{If: wired, Then: &node{Properties: keys{may("id", &node{Pattern: `^\s*[0-9a-f]{2}-[0-9a-f]{12}\s*$`})}}},
 		{If: returned, Else: &node{Required: []string{"covered_at"}}},
 	}

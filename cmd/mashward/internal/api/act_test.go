@@ -94,6 +94,24 @@ func TestAnArmingRunsOut(t *testing.T) {
 	})
 }
 
+// What the relay does is not known then: it counts as heating, and nothing is armed.
+func TestNothingIsArmedWhileARelayDoesNotAnswer(t *testing.T) {
+	inBubble(t, settings{}, func(b *bench) {
+		start := b.arm("warm")
+		b.pan.loose.Store(true)
+		b.until("a fault", func(s *daemon.Snapshot) bool { return s.LineFault != nil })
+		if s := b.state(); !s.Heating || len(s.Alarms) != 1 || s.Alarms[0].ID != "relay-unknown" {
+			b.Errorf("heating %v, alarms %+v", s.Heating, s.Alarms)
+		}
+		hash := into[ShownProfile](b, b.get("profiles/warm")).Hash
+		no(b, b.ask("POST", "arm", toArm("warm", hash, 25)), http.StatusConflict, "relay-unknown")
+		no(b, b.ask("POST", "start", start), http.StatusConflict, "relay-unknown")
+		b.pan.loose.Store(false)
+		b.until("an answer", func(s *daemon.Snapshot) bool { return s.LineFault == nil })
+		b.run("warm")
+	})
+}
+
 func TestATripHasToBeClearedBeforeTheNextBatch(t *testing.T) {
 	inBubble(t, settings{}, func(b *bench) {
 		b.run("warm")

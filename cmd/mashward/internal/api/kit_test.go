@@ -3,6 +3,7 @@ package api
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -75,9 +76,10 @@ type pan struct {
 	blind atomic.Bool
 	stuck atomic.Pointer[chan struct{}] // Next waits for it
 	jam   atomic.Pointer[chan struct{}] // the element's driver waits for it
+	loose atomic.Bool                   // the element's driver fails
 }
 
-// element is a line whose driver can hang.
+// element is a line whose driver can hang, or fail.
 type element struct {
 	loop.Element
 	pan *pan
@@ -86,6 +88,9 @@ type element struct {
 func (e element) Hold(r unit.Relay, lease time.Duration) error {
 	if c := e.pan.jam.Load(); c != nil {
 		<-*c
+	}
+	if e.pan.loose.Load() {
+		return errors.New("wire loose")
 	}
 	return e.Element.Hold(r, lease)
 }

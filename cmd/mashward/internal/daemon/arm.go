@@ -33,6 +33,7 @@ var (
 	ErrChanged      = errors.New("profile or rig file has changed since you looked: look at the plan again")
 	ErrRunning      = errors.New("a batch is under way: end it first")
 	ErrTripped      = errors.New("a heat cut is latched: find its cause and clear it first")
+	ErrRelay        = errors.New("a relay does not answer: isolate the element, see the log for why, and mend it first")
 	ErrNonce        = errors.New("this arming is not valid (any more): arm again")
 	ErrSpent        = errors.New("this arming has been used already: look at the state")
 )
@@ -70,7 +71,7 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	if r, ok := d.Rehearsed(hash); !ok || r.Outcome != controller.Complete.String() {
 		return "", nil, ErrNotRehearsed
 	}
-	if err := d.ready(); err != nil {
+	if err := errors.Join(d.ready(), d.answers()); err != nil {
 		return "", nil, err
 	}
 	if err := s.check(float64(b.Profile.Water)); err != nil {
@@ -96,6 +97,14 @@ func (d *Daemon) ready() error {
 	return nil
 }
 
+// answers tells whether the lines take what they are told.
+func (d *Daemon) answers() error {
+	if d.Latest().LineFault != nil {
+		return ErrRelay
+	}
+	return nil
+}
+
 // check demands all four statements.
 func (s Statements) check(water float64) error {
 	switch {
@@ -117,7 +126,7 @@ func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
 	if err != nil {
 		return Reply{}, err
 	}
-	if err := d.ready(); err != nil {
+	if err := errors.Join(d.ready(), d.answers()); err != nil {
 		return Reply{}, err
 	}
 	b.Armed = d.o.Now()

@@ -3,6 +3,7 @@ package daemon
 import (
 	"context"
 	"errors"
+	"io"
 	"log/slog"
 	"slices"
 	"sync/atomic"
@@ -14,6 +15,7 @@ import (
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
+	"mashward/controller/line"
 	"mashward/controller/loop"
 	"mashward/profile/strict"
 	"mashward/sim"
@@ -166,6 +168,12 @@ func (d *Daemon) end() {
 	for _, done := range d.closing {
 		<-done // at most ten seconds each
 	}
+	if c, ok := d.kettle.(io.Closer); ok {
+		if err := c.Close(); err != nil {
+			d.o.Log.Error("ended, and a line is not known to be off: isolate the element at the breaker", "error", err)
+			return
+		}
+	}
 	d.o.Log.Info("ended, not heating")
 }
 
@@ -261,6 +269,32 @@ func (d *Daemon) note(f *loop.Frame) {
 		}
 	}
 	d.noteCuts(f)
+	d.noteLine(f)
+}
+
+// noteLine says once that a line gives an error, and once that it does not any
+// more.
+func (d *Daemon) noteLine(f *loop.Frame) {
+	was, is := d.latest.Load().LineFault, unanswered(f.LineFault)
+	switch {
+	case is != nil && was == nil:
+		d.o.Log.Error("a line gives an error: what it does is unknown, and off is repeated", "error", is)
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "The relay does not answer, and nobody knows whether it heats: isolate the element at the breaker."})
+	case is == nil && was != nil:
+		d.o.Log.Warn("the line takes its orders again")
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "The relay answers again."})
+	}
+}
+
+// unanswered is an error of a line that leaves unknown what the line does. One
+// that was dropped refuses heat, and is off: STOP is no fault.
+func unanswered(err error) error {
+	for _, known := range []error{line.ErrDropped, line.ErrExpired, sim.ErrDropped} {
+		if errors.Is(err, known) {
+			return nil
+		}
+	}
+	return err
 }
 
 // noteCuts keeps when heat was cut, once a cut.

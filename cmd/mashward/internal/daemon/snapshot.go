@@ -28,8 +28,8 @@ type Snapshot struct {
 	Reading   sensors.Reading
 	Decision  controller.Decision
 	Cut, Trip interlock.Rule
-	Heating   unit.Relay // what the element was permitted
-	LineFault error
+	Heating   unit.Relay   // what the element was permitted
+	LineFault error        // nobody knows what a line does; nil if all answer
 	Limit     unit.Celsius // over-temperature limit in force
 
 	Batch   *Batch // nil before the first batch
@@ -116,7 +116,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
-		Heating: f.Permitted, LineFault: f.LineFault, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
+		Heating: f.Permitted, LineFault: unanswered(f.LineFault), Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
 		Batch: d.batch, History: d.past.points, Log: d.log,
 	}
 	if text := d.differ.Load(); text != nil {

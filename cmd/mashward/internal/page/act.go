@@ -125,6 +125,7 @@ func lost(err error) string {
 		{daemon.ErrSpent, codeSpent},
 		{daemon.ErrRunning, codeNotNow},
 		{daemon.ErrTripped, codeNotNow},
+		{daemon.ErrRelay, codeNotNow},
 	} {
 		if errors.Is(err, c.err) {
 			return c.code

@@ -89,7 +89,7 @@ func (s *site) armRefusal(err error) []string {
 	case errors.As(err, &refused):
 		return refusals(refused.Faults)
 	}
-	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrTripped, daemon.ErrDisabled} {
+	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrTripped, daemon.ErrRelay, daemon.ErrDisabled} {
 		if errors.Is(err, known) {
 			return []string{capital(known.Error()) + "."}
 		}

@@ -370,3 +370,17 @@ func TestEveryRuleAndEveryAnswerHasWordsOfItsOwn(t *testing.T) {
 		}
 	}
 }
+
+// Where a person arms a real element, the page says what hardware must be there.
+func TestArmingARealElementSaysWhatHardwareMustDo(t *testing.T) {
+	must := []string{"thermal cut-out with manual reset", "contactor in series", "RCD (GFCI)", "pull-down", "emergency stop", "licensed electrician"}
+	b := newBench(t, func(o *daemon.Options, _ *pot) { o.Simulated = false })
+	b.warm()
+	_, page := b.get("/profile/rye-four-rests/arm")
+	holds(t, page, append(must, "This heats a real element")...)
+	lacks(t, page, "SIMULATED")
+	b = newBench(t)
+	b.warm()
+	_, page = b.get("/profile/rye-four-rests/arm")
+	lacks(t, page, "This heats a real element")
+}

@@ -37,7 +37,7 @@ type State struct {
 	Step         *Step    `json:"step"`
 	Probe        Probe    `json:"probe"`
 	Target       *float64 `json:"target_celsius"`
-	Heating      bool     `json:"heating"` // the element was permitted in this second
+	Heating      bool     `json:"heating"` // the element was permitted in this second, or its relay does not answer
 	Duty         float64  `json:"duty_ratio"`
 	Pump         bool     `json:"pump"`
 	Cut          *string  `json:"heat_cut"`  // rule that takes heat away for a while
@@ -96,6 +96,10 @@ type Alarm struct {
 	Text string `json:"text"`
 }
 
+// RelayUnknown is the alarm of a line that gives an error: what is not known
+// counts as heating.
+const RelayUnknown = "relay-unknown"
+
 // Event is one sentence of the day.
 type Event struct {
 	At   float64 `json:"at_seconds"` // since arming
@@ -112,7 +116,7 @@ func Of(s *daemon.Snapshot) State {
 	v := State{
 		Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
 		HeatDisabled: s.HeatDisabled, Faults: []string{}, Differs: s.Differs, Probe: probe(s),
-		Heating: s.Heating == unit.On, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
+		Heating: s.Heating == unit.On || s.LineFault != nil, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
 		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Can: []string{}, Events: []Event{},
 	}
 	for _, f := range s.RigFaults {
@@ -125,6 +129,9 @@ func Of(s *daemon.Snapshot) State {
 		if stands {
 			v.Alarms = append(v.Alarms, Alarm{controller.Alarm(a).String(), say.Alarm(controller.Alarm(a))})
 		}
+	}
+	if s.LineFault != nil {
+		v.Alarms = append(v.Alarms, Alarm{RelayUnknown, "The relay does not answer: nobody knows whether it heats. Isolate the element at the breaker."})
 	}
 	v.Sentence = say.Day{}.Now(&controller.Decision{})
 	if s.HeatDisabled {

@@ -3,6 +3,7 @@ package view_test
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"io"
 	"log/slog"
 	"math"
@@ -313,5 +314,17 @@ func TestHotIsSaidFrom45DegreesOn(t *testing.T) {
 	}
 	if v := view.Of(&daemon.Snapshot{}); v.Probe.Temperature != nil || v.Probe.Fault != "no reading" {
 		t.Errorf("%+v", v.Probe)
+	}
+}
+
+// What the relay does when its line gives an error nobody knows; it counts as
+// heating, and says so.
+func TestARelayThatDoesNotAnswerIsNeverShownAsOff(t *testing.T) {
+	v := view.Of(&daemon.Snapshot{LineFault: errors.New("wire loose")})
+	if !v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != view.RelayUnknown || !strings.Contains(v.Alarms[0].Text, "Isolate the element at the breaker") {
+		t.Errorf("heating %v, alarms %+v", v.Heating, v.Alarms)
+	}
+	if v := view.Of(&daemon.Snapshot{}); v.Heating || len(v.Alarms) != 0 {
+		t.Errorf("without a fault: heating %v, alarms %+v", v.Heating, v.Alarms)
 	}
 }

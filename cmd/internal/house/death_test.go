@@ -1,0 +1,196 @@
+//go:build unix
+
+package house
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// However the daemon goes, heat goes. Each is measured from outside, by the
+// relay's file, from the blow to the first look that shows off.
+
+// offWithin is what is promised; offInFact what the lease gives, with its
+// slack for a busy machine.
+const (
+	offWithin = 10 * time.Second
+	offInFact = 3500 * time.Millisecond
+	atOnce    = 1000 * time.Millisecond
+)
+
+func TestScenarioHeatEndsHoweverTheDaemonDoes(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	for name, c := range map[string]struct {
+		blow   func(d *daemon)
+		within time.Duration
+	}{
+		"killed":                {func(d *daemon) { d.signal(syscall.SIGKILL) }, atOnce},
+		"stopped":               {func(d *daemon) { d.signal(syscall.SIGSTOP) }, offInFact},
+		"crashed":               {func(d *daemon) { d.signal(syscall.SIGSEGV) }, atOnce},
+		"aborted by a watchdog": {func(d *daemon) { d.signal(syscall.SIGABRT) }, atOnce},
+		"ended by its manager":  {func(d *daemon) { d.signal(syscall.SIGTERM) }, atOnce},
+		"its group killed":      {func(d *daemon) { d.group(syscall.SIGKILL) }, atOnce},
+		"its group interrupted": {func(d *daemon) { d.group(syscall.SIGINT) }, atOnce},
+		"STOP is pressed":       {func(d *daemon) { go d.stop() }, atOnce},
+		"its keeper killed":     {func(d *daemon) { _ = syscall.Kill(d.keeper(), syscall.SIGKILL) }, offInFact},
+		"its keeper stopped":    {func(d *daemon) { _ = syscall.Kill(d.keeper(), syscall.SIGSTOP) }, offInFact + time.Second},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			p := p.in(t)
+			p.files(bigRig, bigProfile, 20)
+			d := p.daemon()
+			d.heat(25)
+			c.blow(d)
+			took := d.until(offWithin, "it still heats", func() bool { return !d.on() })
+			t.Logf("%-24s relay off after %4d ms", name, took.Milliseconds())
+			if took > c.within {
+				t.Errorf("off after %v, want %v", took, c.within)
+			}
+		})
+	}
+}
+
+// A daemon that was stopped goes on with what it had decided before. That is
+// too old: nothing is switched on by it.
+func TestScenarioADaemonThatGoesOnDoesNotHeatByOldDecisions(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	p.files(bigRig, bigProfile, 20)
+	d := p.daemon()
+	d.heat(25)
+	d.signal(syscall.SIGSTOP)
+	d.until(offWithin, "it still heats", func() bool { return !d.on() })
+	d.stays(2*time.Second, "while it was stopped")
+	d.signal(syscall.SIGCONT)
+	// A late tick cuts heat until all has been well for 10 s.
+	d.stays(8*time.Second, "when it went on")
+	d.until(10*time.Second, "it does not heat again", d.on)
+}
+
+// Keeper and daemon gone at once: nobody is left to switch off, and the relay
+// stays as it was. That is what element-off is for.
+func TestScenarioElementOffEndsWhatNobodyElseCan(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	p.files(bigRig, bigProfile, 20)
+	d := p.daemon()
+	d.heat(25)
+
+	// While a daemon heats, off is written, and that it may not last is said.
+	if a := p.must(69, "element-off", "sysfs", d.relay); !strings.Contains(a.err, "another process holds it") {
+		t.Errorf("beside a daemon it says %q", a.err)
+	}
+	d.until(5*time.Second, "the daemon does not heat on", d.on)
+
+	keeper := d.keeper()
+	d.signal(syscall.SIGSTOP) // so that it cannot start another one
+	if err := syscall.Kill(keeper, syscall.SIGKILL); err != nil {
+		t.Fatal(err)
+	}
+	d.signal(syscall.SIGKILL)
+	_ = d.cmd.Wait()
+	if !d.on() {
+		t.Fatal("the relay went off by itself: this test shows nothing")
+	}
+	began := time.Now()
+	if a := p.must(0, "element-off", "--state", "state"); a.out != "off: sysfs "+d.relay+"\n" {
+		t.Errorf("it says %q", a.out)
+	}
+	t.Logf("element-off took %d ms", time.Since(began).Milliseconds())
+	if d.on() {
+		t.Error("the relay is still on")
+	}
+}
+
+func TestScenarioExitCodesOfElementOff(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	p.files(bigRig, bigProfile, 20)
+	if err := os.Mkdir(filepath.Join(p.folder, "none"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	p.write("none/lines", "")
+	if err := os.Mkdir(filepath.Join(p.folder, "two"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	relay := filepath.Join(p.folder, "relay")
+	p.write("two/lines", "morse /dev/key\nsysfs "+relay+"\n")
+	for _, c := range []struct {
+		code int
+		says string
+		args []string
+	}{
+		{0, "", []string{"sysfs", relay}},
+		{64, "which line?", nil},
+		{64, "which line?", []string{"sysfs"}},
+		{64, "which line?", []string{"sysfs", relay, "--state", "state"}},
+		{66, "lines", []string{"--state", "nowhere"}},
+		{69, "names no line", []string{"--state", "none"}},
+		{69, "no such file", []string{"sysfs", relay + "-not-there"}},
+		{69, `no relay driver "morse"`, []string{"morse", "key"}},
+		{69, `no relay driver "morse"`, []string{"--state", "two"}},
+		{74, "no space", []string{"sysfs", "/dev/full"}},
+	} {
+		p.write("relay", "1\n")
+		a := p.must(c.code, append([]string{"element-off"}, c.args...)...)
+		if !strings.Contains(a.err, c.says) {
+			t.Errorf("element-off %q says %q, want %q", c.args, a.err, c.says)
+		}
+	}
+	if text, err := os.ReadFile(relay); err != nil || string(text) != "1\n" {
+		t.Errorf("the relay shows %q, %v: a line was switched that nobody named", text, err)
+	}
+	p.run("element-off", "--state", "two")
+	if text, err := os.ReadFile(relay); err != nil || string(text) != "0\n" {
+		t.Errorf("the relay shows %q, %v: a bad line before it kept it on", text, err)
+	}
+}
+
+func TestScenarioTwoDaemonsNeverHoldOneLine(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	p.files(bigRig, bigProfile, 20)
+	d := p.daemon()
+	d.heat(25)
+	a := p.must(69, "serve", "--rig", "rig.yaml", "--listen", "127.0.0.1:0")
+	if !strings.Contains(a.err, "another process holds it") || !strings.Contains(a.err, d.relay) {
+		t.Errorf("the second is told %q", a.err)
+	}
+	if !d.on() {
+		t.Error("the second took heat from the first")
+	}
+	d.signal(syscall.SIGTERM)
+	if err := d.cmd.Wait(); err != nil {
+		t.Errorf("it ends with %v\n%s", err, d.text())
+	}
+	p.daemon() // and now another one may
+}
+
+// A daemon whose descriptors are all taken by its visitors goes on controlling,
+// and heat ends with it all the same.
+func TestScenarioVisitorsThatTakeAllDescriptorsDoNotMatter(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	p.files(bigRig, bigProfile, 20)
+	d := p.daemon("sh", "-c", `ulimit -n 32; exec "$0" "$@"`)
+	d.heat(25)
+	visitors(t, d.address, 60)
+	for range 5 {
+		<-time.After(time.Second)
+		if !d.on() {
+			t.Fatalf("the relay is off\n%s", d.text())
+		}
+	}
+	d.signal(syscall.SIGKILL)
+	took := d.until(offWithin, "it still heats", func() bool { return !d.on() })
+	t.Logf("killed without descriptors: relay off after %d ms", took.Milliseconds())
+	if took > atOnce {
+		t.Errorf("off after %v, want %v", took, atOnce)
+	}
+}

@@ -1,0 +1,186 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"mashward/controller/loop"
+	"mashward/controller/unit"
+)
+
+// TestMain lets this program be what the tests start: a daemon that is going to
+// die, or its keeper.
+func TestMain(m *testing.M) {
+	if len(os.Args) > 1 && os.Args[1] == keepWord {
+		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+	}
+	if way := os.Getenv("MASHWARD_TEST_DIES_BY"); way != "" {
+		s := serve{rig: "rig.yaml", profiles: ".", root: "/", listen: "127.0.0.1:0", speed: 1, watchers: []loop.Watcher{&death{way: way}}}
+		os.Exit(exitCode(s.run(context.Background(), &call{err: os.Stderr}), os.Stderr))
+	}
+	os.Exit(m.Run())
+}
+
+// death comes in the third tick with heat.
+type death struct {
+	way   string
+	ticks int
+}
+
+func (d *death) Watch(f *loop.Frame) {
+	if f.Permitted == unit.On {
+		d.ticks++
+	}
+	if d.ticks != 3 {
+		return
+	}
+	d.ticks++
+	fmt.Fprintln(os.Stderr, "now it dies")
+	switch d.way {
+	case "panic of the loop":
+		panic(d.way)
+	case "panic of another goroutine":
+		go func() { panic(d.way) }()
+	case "exit":
+		os.Exit(0)
+	case "deadlock of the loop":
+		select {}
+	}
+}
+
+const (
+	dyingRig = `rig: Kettle of files
+kettle: {capacity: 50 L, element_covered_at: 12 L, vessel: 4.1 kJ/K, loss: 7 W/K}
+element: {power: 3000 W, relay: {driver: sysfs, line: %[1]s/relay, type: solid-state}}
+probe: {driver: sysfs, id: %[1]s/probe, place: outlet, covered_at: 9 L}
+`
+	dyingDay = "profile: Warm water\nwater: 25 L\nsteps:\n  - {rest: 60 °C, for: 2 min}\n"
+)
+
+// TestHeatEndsWhenTheLoopDoes: what ends the loop from within the process, with
+// the time from the last word of the daemon to the relay's file saying off.
+func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
+	for way, within := range map[string]time.Duration{
+		"panic of the loop":          time.Second,
+		"panic of another goroutine": time.Second,
+		"exit":                       time.Second,
+		"deadlock of the loop":       3500 * time.Millisecond,
+	} {
+		t.Run(way, func(t *testing.T) {
+			t.Parallel()
+			folder := t.TempDir()
+			for name, text := range map[string]string{
+				"rig.yaml": fmt.Sprintf(dyingRig, folder), "day.yaml": dyingDay, "relay": "1\n", "probe": "20000\n",
+			} {
+				if err := os.WriteFile(filepath.Join(folder, name), []byte(text), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			said := dying(t, folder, way)
+			heatUp(t, said)
+			words(t, said, "now it dies")
+			began := time.Now()
+			tick := time.NewTicker(time.Millisecond)
+			defer tick.Stop()
+			for on(t, folder) {
+				if <-tick.C; time.Since(began) > 10*time.Second {
+					t.Fatal("it still heats after 10 s")
+				}
+			}
+			took := time.Since(began)
+			t.Logf("%-26s relay off after %4d ms", way, took.Milliseconds())
+			if took > within {
+				t.Errorf("off after %v, want %v", took, within)
+			}
+		})
+	}
+}
+
+// dying starts a daemon that is going to die; what it says comes line by line.
+func dying(t *testing.T, folder, way string) *bufio.Scanner {
+	t.Helper()
+	cmd := exec.Command(os.Args[0])
+	cmd.Dir = folder
+	// The race detector would hold up each exit by a second.
+	cmd.Env = append(os.Environ(), "MASHWARD_TEST_DIES_BY="+way, "GORACE=atexit_sleep_ms=0")
+	out, err := cmd.StderrPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = cmd.Process.Kill(); _ = cmd.Wait() })
+	return bufio.NewScanner(out)
+}
+
+// words reads on to a line that has some words, and gives what they match.
+func words(t *testing.T, said *bufio.Scanner, pattern string) string {
+	t.Helper()
+	find := regexp.MustCompile(pattern)
+	var before strings.Builder
+	for said.Scan() {
+		before.WriteString(said.Text() + "\n")
+		if m := find.FindString(said.Text()); m != "" {
+			return m
+		}
+	}
+	t.Fatalf("it never said %q:\n%s", pattern, before.String())
+	return ""
+}
+
+func on(t *testing.T, folder string) bool {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(folder, "relay"))
+	if err != nil {
+		t.Error(err)
+	}
+	return strings.HasPrefix(string(text), "1")
+}
+
+// heatUp rehearses, arms and begins, as a person would.
+func heatUp(t *testing.T, said *bufio.Scanner) {
+	t.Helper()
+	address := words(t, said, `http://\S+`)
+	request(t, http.MethodPost, address+"/api/v1/rehearsal", `{"profile": "day"}`)
+	hash := request(t, http.MethodGet, address+"/api/v1/profiles/day", "")["hash"]
+	nonce := request(t, http.MethodPost, address+"/api/v1/arm",
+		fmt.Sprintf(`{"profile": "day", "hash": %q, "litres": 25, "bag_clear": true, "valve_shut": true, "rcd_tested": true}`, hash))["nonce"]
+	request(t, http.MethodPost, address+"/api/v1/start", fmt.Sprintf(`{"nonce": %q}`, nonce))
+}
+
+// request wants an answer, and wants it good.
+func request(t *testing.T, method, url, body string) map[string]any {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), method, url, bytes.NewReader([]byte(body)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "application/json")
+	a, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer a.Body.Close()
+	text, err := io.ReadAll(a.Body)
+	if err != nil || a.StatusCode != http.StatusOK {
+		t.Fatalf("%s: %s, %v\n%s", url, a.Status, err, text)
+	}
+	var answer map[string]any
+	if err := json.Unmarshal(text, &answer); err != nil {
+		t.Fatalf("%s: %v\n%s", url, err, text)
+	}
+	return answer
+}
