@@ -38,8 +38,8 @@ const (
 // Gates for a model that is proposed.
 const (
 	mostResidual unit.Kelvin = 0.035 // of means over five seconds
-	mostDoubt                = 0.05
-	leastHeated              = 3.0 // s: a part that heats faster cannot be steered in ticks of a second
+	mostDoubt    float64     = 0.05
+	leastHeated  float64     = 3 // s: a part that heats faster cannot be steered in ticks of a second
 )
 
 // consider takes a model that was fitted to this batch beside the loop, or

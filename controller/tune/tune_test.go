@@ -96,7 +96,7 @@ func TestGoodWaterTestsAreAcceptedAndRight(t *testing.T) {
 		n = 300
 	}
 	var wrong []float64
-	refused, longest := 0, 0
+	refused, longest, left := 0, 0, 0.0
 	for seed := range uint64(n) {
 		k := kettles.Random(seed)
 		samples := waterTest(k, seed, nil)
@@ -108,10 +108,16 @@ func TestGoodWaterTestsAreAcceptedAndRight(t *testing.T) {
 			continue
 		}
 		wrong = append(wrong, wrongBy(k, r))
+		left = max(left, float64(r.Residual/max(r.Noise, unit.Kelvin(0.02))))
 	}
 	slices.Sort(wrong)
-	t.Logf("%d tests, %d refused; power over capacity off by %.2f %% (median), %.2f %% (worst); longest %d s",
-		n, refused, 100*wrong[len(wrong)/2], 100*wrong[len(wrong)-1], longest)
+	t.Logf("%d tests, %d refused; power over capacity off by %.2f %% (median), %.2f %% (worst); longest %d s; the fit leaves %.2f of the noise at most",
+		n, refused, 100*wrong[len(wrong)/2], 100*wrong[len(wrong)-1], longest, left)
+	// Two masses are enough for water: a third would have to explain more than
+	// a fifth beyond the noise (0.02 K at least, what a staircase hides).
+	if left > 1.2 {
+		t.Errorf("a fit leaves %.2f of the noise: two masses do not explain that kettle", left)
+	}
 	if float64(refused) > 0.03*float64(n) {
 		t.Errorf("%d of %d good tests refused; want at most 3 %%", refused, n)
 	}

@@ -83,7 +83,7 @@ func (l *Learner) Watch(f *loop.Frame) {
 	}
 	d := &f.Decision
 	if d.Index != l.step {
-		l.turn(d)
+		l.turn(d, f.Tick.Now)
 	}
 	l.gather(f)
 	if d.Reached && l.reached == 0 {
@@ -106,7 +106,10 @@ func (l *Learner) forget() {
 }
 
 // turn begins the record of a new step with the last minutes of the one before.
-func (l *Learner) turn(d *controller.Decision) {
+func (l *Learner) turn(d *controller.Decision, now time.Duration) {
+	if l.reached > 0 && !l.asked && now-l.reached >= least {
+		l.ask()
+	}
 	if d.Kind == profile.MashIn {
 		l.asked = true // there is no heat-up to fit
 	} else {
