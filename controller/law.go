@@ -35,6 +35,7 @@ type Law struct {
 	RawAt  Rise          // Raw at the mark
 	Marked bool
 	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
+	Poured Poured
 	PID    pid.State
 	Asked  float64 // unclamped output of the loop in the last tick
 	Gave   float64 // duty asked for in the last tick
@@ -140,6 +141,7 @@ func (r *round) balance() {
 	}
 	l.Raw = l.Raw.plus(rise)
 	l.Mean += unit.Celsius(rise.by(l.gain()))
+	r.carryPour(rise)
 	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
@@ -195,6 +197,7 @@ func (r *round) begin(target unit.Celsius) {
 		l.Mean = r.e.Value
 	}
 	l.Landed = false
+	r.weighPour()
 	l.Target, l.Shorts = target, 0
 	l.from(l.Mean)
 	if target.Minus(l.Mean) > smallGap {
@@ -219,15 +222,11 @@ func (r *round) land() {
 	l := &r.s.Law
 	strike, mash := r.s.Steps[0].Target, r.s.Steps[1].Target
 	share := float64(r.c.LoadWater / r.c.LoadMash)
-	l.Mean = mash + unit.Celsius(share)*(l.Mean-strike)
+	landed := mash + unit.Celsius(share)*(l.Mean-strike)
 	l.Landed = true
-	// What the strike heat-up taught may be the element's power or the volume of
-	// water: a temperature cannot tell. Wrong power holds for the mash as it is,
-	// wrong volume is diluted by the grain. Near the middle is wrong by half of a
-	// difference of a few per cent.
-	byPower := l.gain()
-	byVolume := 1 / (share/byPower + 1 - share)
-	l.Gain = 0.58*byPower + 0.42*byVolume
+	l.Poured = Poured{Gain: l.gain(), Strike: l.Mean, Mean: landed}
+	l.Mean = landed
+	l.Gain = r.blend(l.Poured.Gain, usualVolume)
 }
 
 // full heats until the heat balance says that what is in the kettle, once it
