@@ -15,6 +15,7 @@ import (
 	"mashward/controller/interlock"
 	"mashward/controller/line"
 	"mashward/controller/unit"
+	"mashward/controller/verify"
 	"mashward/sensors"
 )
 
@@ -56,7 +57,9 @@ type Frame struct {
 	Facts     interlock.Facts
 	Verdict   interlock.Verdict
 	Permitted unit.Relay
-	LineFault error // the element's line refused; nil if not
+	Watch     *verify.State  // the checks' memory
+	Finding   verify.Finding // what the checks find in this tick
+	LineFault error          // the element's line refused; nil if not
 }
 
 // Loop carries one batch. Fill in the fields, then call Run, or Tick for one
@@ -66,6 +69,8 @@ type Loop struct {
 	State    controller.State
 	Limits   interlock.Limits
 	Guard    interlock.Guard
+	Verifier verify.Verifier // without parameters it finds nothing
+	Watch    verify.State    // its memory
 	Pacer    Pacer
 	Probe    sensors.Probe
 	Element  Element
@@ -107,7 +112,7 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 	f.Number++
 	f.Tick = controller.Tick{
 		Now: now, Reading: l.Probe.Latest(), Applied: l.Element.Applied(),
-		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip),
+		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip), Weak: l.Watch.Half,
 	}
 	if l.Orders != nil {
 		f.Tick.Command, f.Tick.Proposal = l.Orders.Take()
@@ -115,6 +120,8 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 	l.State, f.Decision = l.Core.Step(l.State, f.Tick)
 	f.State = &l.State
 	f.Facts = factsOf(&f.Tick, &f.Decision)
+	l.Watch, f.Finding = l.Verifier.Step(l.Watch, Checked(&f.Tick, &l.State, &f.Decision))
+	f.Watch, f.Facts.Finding = &l.Watch, RuleOf(f.Finding)
 	l.Guard, l.verdict = l.Limits.Step(l.Guard, f.Facts)
 	f.Verdict, f.Permitted = l.verdict, l.verdict.Permitted
 	f.LineFault = l.act(f)

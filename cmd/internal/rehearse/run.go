@@ -8,6 +8,7 @@ import (
 	"mashward/controller/loop"
 	"mashward/controller/record"
 	"mashward/controller/unit"
+	"mashward/controller/verify"
 	"mashward/profile"
 	"mashward/profile/plan"
 )
@@ -32,6 +33,9 @@ type Run struct {
 	// Leaves has the person end steps by another clock than the controller's, as
 	// a comparison with controllers that have none needs it; nil: he does not.
 	Leaves func(*loop.Frame) bool
+	// Checks are what the model-based checks know; without power it is the plan's
+	// kettle, untuned.
+	Checks verify.Params
 	// Bare leaves the truth unjudged: for measuring speed.
 	Bare bool
 
@@ -60,12 +64,12 @@ func (r *Run) Go() (Result, error) {
 // head filled in but for what the run itself knows.
 func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder, error) {
 	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
-	head.Config.Lag = r.Lag
+	head.Config.Lag, head.Checks = r.Lag, r.checks()
 	NameSteps(&head, r.Profile)
 	if k, ok := r.Kettle.(*Simulated); ok {
 		storage = &faulty{Storage: storage, kettle: k}
 	}
-	recorder, err := record.New(storage, head, controller.Initial(), record.Options{Direct: true, Guard: &r.loop.Guard})
+	recorder, err := record.New(storage, head, controller.Initial(), record.Options{Direct: true, Guard: &r.loop.Guard, Watch: &r.loop.Watch})
 	if err != nil {
 		return nil, err
 	}
@@ -98,6 +102,7 @@ func (r *Run) prepare() {
 		Pacer:  r.Kettle, Probe: r.Kettle, Element: r.Kettle.Element(),
 		Orders: &r.person,
 	}
+	r.loop.Verifier.Params = r.checks()
 	if r.Plan.Kettle.Pump {
 		r.loop.Pump = pumpLine(r.Kettle)
 	}
@@ -113,6 +118,14 @@ func (r *Run) prepare() {
 	// The person acts on the kettle: whoever looks at it comes before.
 	r.loop.Watchers = append(append(r.loop.Watchers, r.Watchers...), &r.person)
 	r.person.Start()
+}
+
+// checks are what the model-based checks know.
+func (r *Run) checks() verify.Params {
+	if r.Checks.Power == 0 {
+		return Checks(r.Plan, nil)
+	}
+	return r.Checks
 }
 
 func pumpLine(k Kettle) line.Line { return k.Pump() }

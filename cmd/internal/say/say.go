@@ -212,6 +212,8 @@ func Alarm(a controller.Alarm) string {
 		return "the level comes near the element."
 	case controller.AlarmDeclared:
 		return "the water heats otherwise than volume and power say; look before the grain goes in."
+	case controller.AlarmWeak:
+		return "about half of the power is missing: one of two elements may be open, or a phase; it takes longer."
 	case controller.AlarmUnreadable:
 		return "the probe gives no good reading; no heat without one."
 	}

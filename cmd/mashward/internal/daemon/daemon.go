@@ -67,6 +67,7 @@ func New(o Options) *Daemon {
 			Pacer: d.kettle, Probe: d.kettle, Element: d.kettle.Element(), Pump: d.kettle.Pump(),
 			Orders: (*taker)(d), Watchers: o.Watchers,
 		}
+		d.loop.Verifier.Params = rehearse.IdleChecks(o.Rig)
 	}
 	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil})
 	return d
@@ -211,6 +212,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.Core.Config = rehearse.Core(b.Profile, b.Plan)
 	d.loop.Core.Config.Lag = d.o.Rig.Lag()
 	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
+	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State = controller.Initial()
 	d.loop.Guard = d.loop.Guard.Restarted()
 	d.batch, d.past, d.log = b, history{}, nil

@@ -1,0 +1,95 @@
+package verify
+
+import "time"
+
+// The figures below were chosen on simulated kettles of sim/kettles with the
+// seeds 1,000,000 to 1,000,499 (healthy) and 2,000,000 to 2,000,099 (faulty),
+// and are judged on others.
+const (
+	longestGap   = 5 * time.Second  // a longer one between two ticks: all begins anew
+	longestQuiet = 30 * time.Second // the same for a silence of the probe
+
+	// For so long nothing is judged after a start, a change of what stands in
+	// the kettle, the pump going on or off under a bed, hands in the kettle, and
+	// cold water that came in.
+	firstBlank = 20 * time.Second
+	sceneBlank = 3 * time.Minute
+	coldBlank  = 3 * time.Minute
+
+	coldest = -5.0 // °C: readings outside are none
+	hottest = 110.0
+
+	nearBoil = 5.0 // K: from so far below the boiling point on, power may leave as steam
+
+	// Times of averages, s.
+	shortOver = 30.0
+	longOver  = 45.0 // and the model's lag
+	dueOver   = 15.0
+	slowOver  = 180.0
+	roughOver = 300.0
+)
+
+// The dead zones, as shares of full power.
+const (
+	// Too much: a fifth less volume and a tenth more power are 0.36; the element's
+	// share is scaled with what was switched on, the rest covers the loss.
+	mostIdle   = 0.25
+	mostSteady = 0.12
+	mostByDuty = 0.30
+	// While heat begins or ends, places in the kettle part or meet; how far,
+	// hangs on a turnover that nobody has measured.
+	mostByChange = 0.40
+	// Missing: half of the power is no trip (one of two elements: a warning); nor
+	// is a third less together with an open lid.
+	leastByDuty = 0.58
+	leastWeak   = 0.30
+	// Below this share nothing can be said of heat that is missing.
+	leastDue = 0.30
+	// An element cannot take away more than it was to give. What falls faster is
+	// cold water.
+	coldByDuty = 1.40
+	coldInHose = 1.80
+	coldSteady = 0.20
+	// A welded relay in a kettle a fifth emptier than stated is 1.25; more, with
+	// little switched on, is hot water.
+	hotShare   = 1.6
+	pouredOnce = 10 * time.Minute
+	jump       = 2.0 // K beside the model
+	jumpFor    = 3   // readings
+)
+
+// The sums at which something is found, s of full power.
+const (
+	offSum      = 14.0 // heat while little was switched on
+	pumpSum     = 16.0 // outlet: more heat than switched on
+	fastSum     = 30.0 // return
+	bedSum      = 14.0 // bed: rises when the kettle is nearly empty
+	missingSum  = 18.0
+	bedMissing  = 12.0
+	weakSum     = 20.0
+	weakGone    = 2.0
+	leastGiven  = 0.65   // of the declared power is there at least
+	budgetPower = 1200.0 // s of full power that nothing can account for
+)
+
+// The rules about slopes and repetition.
+const (
+	// A probe in air falls towards the room within half a minute: this share of
+	// the way within ten seconds is no wort. Cold water can do the same at the
+	// place where it is poured in; it is a cut, and soon over.
+	hoseFall    = 0.2 // K
+	outShare    = 0.10
+	outLeast    = 1.2 // K
+	outBlank    = 2.5 // so many times as much while the kettle mixes
+	outBack     = 0.35
+	outFalling  = 0.5 // K within ten seconds: it still falls
+	touchLeast  = 4.0 // K within ten seconds
+	touchShare  = 0.15
+	oldFrom     = 8 // s: the older readings of a slope
+	oldTo       = 12
+	newTo       = 5
+	stuckFor    = 120 * time.Second
+	stuckRough  = 0.30 // mean square of the noise over the square of the probe's step
+	stuckLeast  = 1e-12
+	holdFinding = 20 * time.Second
+)

@@ -1,0 +1,323 @@
+package verify
+
+import (
+	"math"
+	"time"
+
+	"mashward/controller/observer"
+	"mashward/controller/unit"
+	"mashward/sensors"
+)
+
+// Verifier runs a second observer on one kettle. Fill in Params; the rest
+// remembers filters already worked out, which changes no result.
+type Verifier struct {
+	Params Params
+
+	made [3]ready
+	next int
+}
+
+// ready is a filter for one load and scene.
+type ready struct {
+	params Params
+	load   unit.JoulesPerKelvin
+	scene  scene
+	ok     bool
+	filter observer.Filter
+}
+
+// filter finds or makes the filter for what stands in the kettle.
+func (v *Verifier) filter(load unit.JoulesPerKelvin, s scene) *ready {
+	for i := range v.made {
+		if m := &v.made[i]; m.load == load && m.scene == s && m.params == v.Params {
+			return m
+		}
+	}
+	m := &v.made[v.next]
+	v.next = (v.next + 1) % len(v.made)
+	m.params, m.load, m.scene = v.Params, load, s
+	m.filter, m.ok = observer.New(v.Params.model(load, s), wander())
+	return m
+}
+
+// round is one call of Step.
+type round struct {
+	p     *Params
+	s     *State
+	t     *Tick
+	dt    float64 // s
+	has   bool    // this tick brought a new reading
+	value unit.Celsius
+}
+
+// Step carries the watch over one tick and gives what is found now.
+func (v *Verifier) Step(s State, t Tick) (State, Finding) {
+	if !v.Params.sound() {
+		return State{}, Finding{}
+	}
+	r := round{p: &v.Params, s: &s, t: &t}
+	if !r.tellTime() {
+		return s, s.standing()
+	}
+	if t.Clear {
+		r.clear()
+	}
+	r.look()
+	r.follow(v)
+	r.weigh()
+	r.spend()
+	r.judge()
+	return s, s.standing()
+}
+
+// tellTime is false where no time has passed. After a gap all begins anew.
+func (r *round) tellTime() bool {
+	s := r.s
+	first, dt := !s.Begun, r.t.Now-s.Now
+	if !first && dt <= 0 {
+		return false
+	}
+	s.Begun, s.Now = true, r.t.Now
+	if first || dt > longestGap {
+		r.forgetReadings()
+		dt = time.Second
+	}
+	r.dt = dt.Seconds()
+	s.Blank = max(0, s.Blank-dt)
+	s.Held = max(0, s.Held-dt)
+	s.Warm = max(0, s.Warm-dt)
+	s.Poured = max(0, s.Poured-dt)
+	s.Mixing = max(0, s.Mixing-dt)
+	return true
+}
+
+// restart forgets what model and sums have gathered.
+func (r *round) restart(blank time.Duration) {
+	s := r.s
+	s.Model = observer.State{Past: s.Model.Past}
+	s.TooMuch, s.Missing, s.Weak, s.Share, s.Ledger = 0, 0, 0, 0, 0
+	s.Blank = max(s.Blank, blank)
+}
+
+// forgetReadings begins anew after a silence.
+func (r *round) forgetReadings() {
+	s := r.s
+	s.Count, s.Filled, s.SameFor, s.OutFor = 0, 0, 0, 0
+	r.restart(firstBlank)
+}
+
+// clear is a person's word that he has looked.
+func (r *round) clear() {
+	s := r.s
+	r.restart(firstBlank)
+	if s.Found.Kind != ProbeOut && s.Found.Kind != ProbeStuck {
+		s.Held = 0
+	}
+}
+
+// look takes in the reading: the median of the last three, so that a spike is
+// no heat.
+func (r *round) look() {
+	s, in := r.s, r.t.Reading
+	good := in.Good() && in.Age(r.t.Now) >= 0 && in.Value >= coldest && in.Value <= hottest
+	if !good || s.Count > 0 && in.Taken <= s.Taken {
+		s.Quiet += time.Duration(r.dt * float64(time.Second))
+		if s.Quiet > longestQuiet && s.Count > 0 {
+			r.forgetReadings()
+		}
+		return
+	}
+	r.compare(in)
+	s.Taken, s.Quiet = in.Taken, 0
+	s.Recent[0], s.Recent[1], s.Recent[2] = s.Recent[1], s.Recent[2], in.Value
+	s.Count = min(s.Count+1, 3)
+	r.value = in.Value
+	if s.Count == 3 {
+		r.value = median(s.Recent)
+	}
+	r.has = true
+	s.At = (s.At + 1) % ringSize
+	s.Ring[s.At] = float32(r.value)
+	s.Filled = min(s.Filled+1, ringSize)
+}
+
+// compare keeps how rough the readings are, and for how long one has repeated.
+func (r *round) compare(in sensors.Reading) {
+	s := r.s
+	if s.Count == 0 {
+		return
+	}
+	change := float64(in.Value - s.Recent[2])
+	size, step := math.Abs(change), (in.Taken - s.Taken).Seconds()
+	turned := 0.0
+	switch {
+	case change == 0:
+		s.SameFor += in.Taken - s.Taken
+	case (change > 0) != s.Rising:
+		turned = min(size*size, 1)
+		fallthrough
+	default:
+		s.SameFor, s.Rising = 0, change > 0
+		if s.LeastStep == 0 || size < s.LeastStep {
+			s.LeastStep = size
+		}
+	}
+	// A reading that repeats for long says nothing about noise any more.
+	if s.SameFor < stuckFor/4 {
+		s.Rough += (turned - s.Rough) * min(step/roughOver, 1)
+	}
+}
+
+func median(v [3]unit.Celsius) unit.Celsius {
+	return max(min(v[0], v[1]), min(max(v[0], v[1]), v[2]))
+}
+
+// follow carries the model over the tick. When what stands in the kettle
+// changes, it begins anew.
+func (r *round) follow(v *Verifier) {
+	s, t := r.s, r.t
+	load, sc := t.Load, sceneOf(t)
+	if load <= 0 {
+		load = r.p.Brim
+	}
+	switch {
+	case t.Busy, sc != s.Scene, load != s.Load && sc != water:
+		r.restart(sceneBlank)
+		s.Mixing = sceneBlank
+	case load != s.Load:
+		r.restart(firstBlank)
+	}
+	s.Load, s.Scene = load, sc
+	f := v.filter(load, sc)
+	if !f.ok || s.Count == 0 {
+		r.restart(firstBlank)
+		return
+	}
+	if !s.Model.Begun {
+		past := s.Model.Past
+		s.Model = observer.Begin(s.Recent[2])
+		s.Model.Past = past
+	}
+	// A reading far beside the model is believed when it stays there.
+	has := r.has
+	if off := math.Abs(float64(r.value) - f.filter.Seen(&s.Model.X)); has && off > jump {
+		s.Jumped = min(s.Jumped+1, jumpFor)
+		has = s.Jumped >= jumpFor
+	} else if has {
+		s.Jumped = 0
+	}
+	for range max(int(r.dt+0.5), 1) {
+		s.Model = f.filter.Step(s.Model, t.Applied, r.value, has)
+	}
+	s.Share = float64(f.filter.Extra(&s.Model.X) / r.p.Power)
+	r.average(float64(f.filter.Driven(&s.Model.X)/r.p.Power), f.filter.Model.Lag().Seconds())
+}
+
+// average goes on with what was switched on, and with what of it has left the
+// element by the instant that the reading answers to.
+func (r *round) average(given, lag float64) {
+	s, on := r.s, 0.0
+	if r.t.Applied == unit.On {
+		on = 1
+	}
+	s.Short += (on - s.Short) * min(r.dt/shortOver, 1)
+	s.Long += (on - s.Long) * min(r.dt/(longOver+lag), 1)
+	s.Due += (given - s.Due) * min(r.dt/dueOver, 1)
+	s.Slow += (s.Due - s.Slow) * min(r.dt/slowOver, 1)
+}
+
+// weigh adds up what the model cannot explain.
+func (r *round) weigh() {
+	s := r.s
+	if s.Blank > 0 || r.blind() || r.t.Chiller {
+		s.TooMuch, s.Missing, s.Weak = 0, 0, 0
+		return
+	}
+	at := s.Recent[2]
+	open := r.p.openLoss(at) / float64(r.p.Power)
+	missing := -s.Share
+	if r.poured(missing > r.coldest()*s.Due+coldSteady+open) || r.poured(r.t.Load > 0 && s.Short < leastDue && s.Share > hotShare) {
+		return
+	}
+	most := max(mostIdle, mostSteady+mostByDuty*s.Long) + mostByChange*math.Abs(s.Due-s.Slow)
+	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
+	if s.Missing == 0 {
+		s.Crest = r.smooth()
+	}
+	s.Crest = max(s.Crest, r.smooth())
+	if at > r.p.Boiling-nearBoil || s.Due < leastDue {
+		s.Missing = max(0, s.Missing-0.5*r.dt)
+		s.Weak = max(0, s.Weak-0.2*r.dt)
+		return
+	}
+	missing = min(missing, 1.05*s.Due+0.05)
+	least := max(leastByDuty*s.Due, leastWeak*s.Due+open)
+	if r.t.Open {
+		least = leastByDuty*s.Due + open
+	}
+	s.Missing = max(0, s.Missing+(missing-least)*r.dt)
+	s.Weak = max(0, s.Weak+(missing-leastWeak*s.Due-open/2)*r.dt)
+}
+
+// poured takes what no element can do for water, cold or hot, that came in, and
+// begins anew. Once in a while that is a top-up; what goes on is weighed.
+func (r *round) poured(so bool) bool {
+	s := r.s
+	if !so || s.Poured > 0 {
+		return false
+	}
+	s.Poured = pouredOnce
+	r.restart(coldBlank)
+	return true
+}
+
+// coldest is what an element that gives nothing can seem to take away, as a
+// multiple of what it was to give.
+func (r *round) coldest() float64 {
+	if r.p.Place == Return {
+		return coldInHose
+	}
+	return coldByDuty
+}
+
+// smooth is the mean of the newest readings.
+func (r *round) smooth() unit.Celsius {
+	sum := 0.0
+	for i := range newTo {
+		sum += r.s.back(i)
+	}
+	return unit.Celsius(sum / newTo)
+}
+
+// spend keeps the energy that neither warmth nor loss nor steam accounts for,
+// with all of them taken large.
+func (r *round) spend() {
+	s, p := r.s, r.p
+	at := s.Recent[2]
+	if r.t.Busy || r.t.Chiller || r.blind() || s.Count < 3 || at > p.Boiling-nearBoil {
+		s.Ledger, s.Spent = 0, at
+		return
+	}
+	if r.t.Applied == unit.On {
+		s.Ledger += leastGiven * float64(p.Power) * r.dt
+	}
+	s.Ledger -= max(1.3*float64(p.Loss)*float64(at-p.Room)+p.openLoss(at), 0) * r.dt
+	if at > s.Spent {
+		s.Ledger -= 1.3 * float64(s.Load) * float64(at-s.Spent)
+		s.Spent = at
+	}
+	s.Ledger = max(0, s.Ledger)
+}
+
+// blind tells that the probe sits where nothing flows past.
+func (r *round) blind() bool {
+	switch r.p.Place {
+	case Return:
+		return r.t.Pump == unit.Off && r.p.HasPump
+	case Bed:
+		return r.s.Scene == still
+	case Outlet:
+	}
+	return false
+}
