@@ -22,13 +22,13 @@ func (s State) Restarted() State { return State{Half: s.Half} }
 
 // find notes a finding. One event is one finding: what follows from the first
 // is not found again while it is handed on.
-func (r *round) find(k Kind, expected, measured float64) {
+func (r *round) find(k Kind, of Figure, expected, measured float64) {
 	s := r.s
 	if s.Held > 0 && s.Found.Kind != k {
 		return
 	}
-	if s.Held == 0 || s.Found.Kind != k {
-		s.Found = Finding{Kind: k, Expected: expected, Measured: measured}
+	if s.Held == 0 {
+		s.Found = Finding{Kind: k, Of: of, Expected: expected, Measured: measured}
 	}
 	s.Held = holdFinding
 }
@@ -82,7 +82,7 @@ func (r *round) seeOut() {
 	}
 	if fall >= most {
 		s.OutFor, s.From = time.Second, unit.Celsius(from)
-		r.find(ProbeOut, most, fall)
+		r.find(ProbeOut, OfFall, most, fall)
 		r.restart(firstBlank)
 	}
 }
@@ -94,17 +94,17 @@ func (r *round) stayOut() {
 	s.OutFor += time.Duration(r.dt * float64(time.Second))
 	r.restart(firstBlank)
 	if !r.has {
-		r.find(ProbeOut, 0, 0)
+		r.find(ProbeOut, OfNothing, 0, 0)
 		return
 	}
 	fall := float64(s.From) - s.back(0)
 	falls := s.back(oldFrom)-s.back(0) > outFalling
 	if !falls && fall < outBack*float64(s.From-r.p.Room) {
-		s.OutFor, s.Held, s.Mixing = 0, 0, coldBlank
-		r.restart(coldBlank)
+		s.OutFor, s.Held, s.Mixing = 0, 0, muchBlank
+		r.restart(muchBlank)
 		return
 	}
-	r.find(ProbeOut, 0, fall)
+	r.find(ProbeOut, OfFall, 0, fall)
 }
 
 // seeTouch finds a probe that has come to lie on the element or a hot wall: the
@@ -117,18 +117,18 @@ func (r *round) seeTouch() {
 	rise := s.extreme(0, newTo, true) - s.extreme(oldFrom, oldTo, false)
 	most := touchLeast + 10*float64(r.p.Power)/(touchShare*float64(s.Load))
 	if rise >= most {
-		r.find(TooFast, most, rise)
+		r.find(TooFast, OfRise, most, rise)
 		r.restart(sceneBlank)
 	}
 }
 
 // seeStuck finds a reading that repeats to the last digit although this probe
-// has shown noise. A quiet probe in steps is left alone: it may well repeat.
+// flickers, or has no steps at all. A quiet probe in steps may well repeat.
 func (r *round) seeStuck() {
 	s := r.s
-	noisy := s.Rough > max(stuckRough*s.LeastStep*s.LeastStep, stuckLeast)
-	if s.SameFor >= stuckFor && noisy {
-		r.find(ProbeStuck, stuckFor.Seconds()/10, s.SameFor.Seconds())
+	own := s.Flicker > flickers || s.LeastStep > 0 && s.LeastStep < continuous
+	if s.SameFor >= stuckFor && own {
+		r.find(ProbeStuck, OfStanding, stuckUsual, s.SameFor.Seconds())
 	}
 }
 
@@ -139,13 +139,13 @@ func (r *round) seeSums() {
 	got := power * (s.Due + s.Share)
 	switch {
 	case s.Ledger > budgetPower*power:
-		r.find(EnergyBudget, 0, s.Ledger)
+		r.find(EnergyBudget, OfEnergy, 0, s.Ledger)
 	case s.TooMuch >= offSum && s.Short < leastDue && s.Warm == 0:
-		r.find(HeatingWhileOff, power*s.Due, got)
+		r.find(HeatingWhileOff, OfPower, power*s.Due, got)
 	case s.TooMuch >= r.fastLimit() && s.Short >= leastDue:
-		r.find(r.fastKind(), power*s.Due, got)
+		r.find(r.fastKind(), OfPower, power*s.Due, got)
 	case s.Missing >= r.missingLimit():
-		r.find(r.missingKind(), power*s.Due, max(got, 0))
+		r.find(r.missingKind(), OfPower, power*s.Due, max(got, 0))
 		// What an element that was dry has stored comes out now.
 		s.Warm = 2 * sceneBlank
 	default:
@@ -166,10 +166,13 @@ func (r *round) fastLimit() float64 {
 }
 
 func (r *round) missingLimit() float64 {
-	if r.p.Place == Bed {
+	switch {
+	case r.p.Place != Bed:
+		return missingSum
+	case r.s.Long > heatUp:
 		return bedMissing
 	}
-	return missingSum
+	return bedUncommon
 }
 
 // fastKind is why the reading rises too fast. At the outlet a pump that has

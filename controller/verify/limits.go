@@ -14,7 +14,9 @@ const (
 	// cold water that came in.
 	firstBlank = 20 * time.Second
 	sceneBlank = 3 * time.Minute
+	flowBlank  = 5 * time.Minute // the pump begins to even out what stood apart
 	coldBlank  = 3 * time.Minute
+	muchBlank  = 6 * time.Minute // so much that it looked like air
 
 	coldest = -5.0 // °C: readings outside are none
 	hottest = 110.0
@@ -22,11 +24,14 @@ const (
 	nearBoil = 5.0 // K: from so far below the boiling point on, power may leave as steam
 
 	// Times of averages, s.
-	shortOver = 30.0
-	longOver  = 45.0 // and the model's lag
-	dueOver   = 15.0
-	slowOver  = 180.0
-	roughOver = 300.0
+	shortOver   = 30.0
+	longOver    = 45.0 // and the model's lag
+	dueOver     = 15.0
+	slowOver    = 180.0
+	noiseOver   = 60.0
+	quickOver   = 10.0
+	lazyOver    = 60.0
+	flickerOver = 60.0
 )
 
 // The dead zones, as shares of full power.
@@ -47,15 +52,22 @@ const (
 	leastDue = 0.30
 	// An element cannot take away more than it was to give. What falls faster is
 	// cold water.
-	coldByDuty = 1.40
-	coldInHose = 1.80
-	coldSteady = 0.20
+	coldByDuty  = 1.40
+	coldInHose  = 1.80
+	coldSteady  = 0.20
+	mostMissing = 1.05
+	coldSmall   = 0.12
+	coldFall    = 0.18 // K in about a minute: in the bed nothing else falls so fast
+	coldSum     = 8.0  // s of full power
 	// A welded relay in a kettle a fifth emptier than stated is 1.25; more, with
 	// little switched on, is hot water.
-	hotShare   = 1.6
-	pouredOnce = 10 * time.Minute
-	jump       = 2.0 // K beside the model
-	jumpFor    = 3   // readings
+	hotShare    = 1.6
+	hotIdle     = 4.0
+	pouredOnce  = 10 * time.Minute
+	usualNoise  = 0.1 // K
+	noiseWeight = 2.0
+	jump        = 2.0 // K beside the model
+	jumpFor     = 3   // readings
 )
 
 // The sums at which something is found, s of full power.
@@ -64,8 +76,10 @@ const (
 	pumpSum     = 16.0 // outlet: more heat than switched on
 	fastSum     = 30.0 // return
 	bedSum      = 14.0 // bed: rises when the kettle is nearly empty
-	missingSum  = 18.0
+	missingSum  = 15.0
 	bedMissing  = 12.0
+	bedUncommon = 26.0 // bed, but for a steady heat-up: cold water takes minutes to get there
+	heatUp      = 0.7  // mean duty of a steady heat-up
 	weakSum     = 20.0
 	weakGone    = 2.0
 	leastGiven  = 0.65   // of the declared power is there at least
@@ -77,19 +91,24 @@ const (
 	// A probe in air falls towards the room within half a minute: this share of
 	// the way within ten seconds is no wort. Cold water can do the same at the
 	// place where it is poured in; it is a cut, and soon over.
-	hoseFall    = 0.2 // K
-	outShare    = 0.10
-	outLeast    = 1.2 // K
-	outBlank    = 2.5 // so many times as much while the kettle mixes
-	outBack     = 0.35
-	outFalling  = 0.5 // K within ten seconds: it still falls
-	touchLeast  = 4.0 // K within ten seconds
-	touchShare  = 0.15
-	oldFrom     = 8 // s: the older readings of a slope
-	oldTo       = 12
-	newTo       = 5
-	stuckFor    = 120 * time.Second
-	stuckRough  = 0.30 // mean square of the noise over the square of the probe's step
-	stuckLeast  = 1e-12
-	holdFinding = 20 * time.Second
+	hoseFall   = 0.2 // K
+	outShare   = 0.10
+	outLeast   = 1.2 // K
+	outBlank   = 2.5 // so many times as much while the kettle mixes
+	outBack    = 0.35
+	outFalling = 0.5 // K within ten seconds: it still falls
+	touchLeast = 4.0 // K within ten seconds
+	touchShare = 0.15
+	oldFrom    = 8 // s: the older readings of a slope
+	oldTo      = 12
+	newTo      = 5
+	stuckFor   = 120 * time.Second
+	stuckUsual = 15.0 // s: a probe that shows noise has changed by then
+	// Changes of two to five steps of the probe that turn back are its own noise;
+	// with less than one in a hundred it may repeat.
+	flickerLeast = 1.9
+	flickerMost  = 5.1
+	flickers     = 0.01
+	continuous   = 1e-3 // K: no steps
+	holdFinding  = 20 * time.Second
 )

@@ -35,11 +35,23 @@ func (k Kind) String() string {
 	return "unknown finding"
 }
 
-// Finding is what was found with its figures. Expected and Measured are power
-// in W, but for ProbeOut (a fall in K), ProbeStuck (s without a change) and
-// EnergyBudget (J).
+// Figure is what the figures of a finding are of.
+type Figure uint8
+
+// The figures.
+const (
+	OfNothing  Figure = iota
+	OfPower           // W: given to the element, and seen
+	OfRise            // K within ten seconds: the most, and seen
+	OfFall            // the same of a fall
+	OfStanding        // s without a change: the most, and seen
+	OfEnergy          // J beyond what can be accounted for
+)
+
+// Finding is what was found, with what was to be expected and what came.
 type Finding struct {
 	Kind     Kind
+	Of       Figure
 	Expected float64
 	Measured float64
 }
@@ -76,6 +88,7 @@ type State struct {
 	// The sums, s of full power.
 	TooMuch float64 // heat beyond what was switched on
 	Missing float64 // heat that was switched on and did not come
+	Chill   float64 // more than all that was given is missing: cold water
 	Weak    float64 // the same with a smaller margin: about half of the power
 
 	Ring   [ringSize]float32 // newest readings
@@ -84,11 +97,14 @@ type State struct {
 	From   unit.Celsius  // where the fall of a probe that is out began
 	OutFor time.Duration // since; 0: it is in
 
+	Quick unit.Celsius // reading, smoothed over seconds
+	Lazy  unit.Celsius // and over a minute
 	Crest unit.Celsius // highest reading since heat began to be missing
 
 	Rising    bool          // the last change of the reading was a rise
 	SameFor   time.Duration // the reading has repeated for so long
-	Rough     float64       // mean square of the changes that turned back, K²
+	Noise     float64       // mean square of the change from reading to reading, K²
+	Flicker   float64       // share of readings that turned back by some steps of the probe
 	LeastStep float64       // smallest change seen, K
 
 	Ledger float64      // J put in that nothing accounts for

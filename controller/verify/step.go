@@ -96,7 +96,7 @@ func (r *round) tellTime() bool {
 func (r *round) restart(blank time.Duration) {
 	s := r.s
 	s.Model = observer.State{Past: s.Model.Past}
-	s.TooMuch, s.Missing, s.Weak, s.Share, s.Ledger = 0, 0, 0, 0, 0
+	s.TooMuch, s.Missing, s.Weak, s.Chill, s.Share, s.Ledger = 0, 0, 0, 0, 0, 0
 	s.Blank = max(s.Blank, blank)
 }
 
@@ -142,7 +142,8 @@ func (r *round) look() {
 	s.Filled = min(s.Filled+1, ringSize)
 }
 
-// compare keeps how rough the readings are, and for how long one has repeated.
+// compare keeps for how long a reading has repeated, and whether this probe
+// flickers by itself.
 func (r *round) compare(in sensors.Reading) {
 	s := r.s
 	if s.Count == 0 {
@@ -150,24 +151,30 @@ func (r *round) compare(in sensors.Reading) {
 	}
 	change := float64(in.Value - s.Recent[2])
 	size, step := math.Abs(change), (in.Taken - s.Taken).Seconds()
-	turned := 0.0
-	switch {
-	case change == 0:
+	if step > 0 {
+		s.Noise += (min(size*size, 4) - s.Noise) * min(step/noiseOver, 1)
+	}
+	if change == 0 {
 		s.SameFor += in.Taken - s.Taken
-	case (change > 0) != s.Rising:
-		turned = min(size*size, 1)
-		fallthrough
-	default:
-		s.SameFor, s.Rising = 0, change > 0
-		if s.LeastStep == 0 || size < s.LeastStep {
-			s.LeastStep = size
-		}
+		return
 	}
-	// A reading that repeats for long says nothing about noise any more.
-	if s.SameFor < stuckFor/4 {
-		s.Rough += (turned - s.Rough) * min(step/roughOver, 1)
+	turned := (change > 0) != s.Rising
+	s.SameFor, s.Rising = 0, change > 0
+	if s.LeastStep == 0 || size < s.LeastStep {
+		s.LeastStep = size
 	}
+	flicker := 0.0
+	switch {
+	case size > flickerMost*s.LeastStep && s.LeastStep > continuous:
+		s.Flicker = 0 // something else than its own noise
+	case turned && size > flickerLeast*s.LeastStep:
+		flicker = 1
+	}
+	s.Flicker += (flicker - s.Flicker) * min(step/flickerOver, 1)
 }
+
+// noise is the standard deviation of a reading by its changes, K.
+func (s *State) noise() float64 { return math.Sqrt(s.Noise / 2) }
 
 func median(v [3]unit.Celsius) unit.Celsius {
 	return max(min(v[0], v[1]), min(max(v[0], v[1]), v[2]))
@@ -183,8 +190,11 @@ func (r *round) follow(v *Verifier) {
 	}
 	switch {
 	case t.Busy, sc != s.Scene, load != s.Load && sc != water:
-		r.restart(sceneBlank)
 		s.Mixing = sceneBlank
+		if sc == flowing {
+			s.Mixing = flowBlank
+		}
+		r.restart(s.Mixing)
 	case load != s.Load:
 		r.restart(firstBlank)
 	}
@@ -198,6 +208,11 @@ func (r *round) follow(v *Verifier) {
 		past := s.Model.Past
 		s.Model = observer.Begin(s.Recent[2])
 		s.Model.Past = past
+		s.Quick, s.Lazy = s.Recent[2], s.Recent[2]
+	}
+	if r.has {
+		s.Quick += (r.value - s.Quick) * unit.Celsius(min(r.dt/quickOver, 1))
+		s.Lazy += (r.value - s.Lazy) * unit.Celsius(min(r.dt/lazyOver, 1))
 	}
 	// A reading far beside the model is believed when it stays there.
 	has := r.has
@@ -231,16 +246,23 @@ func (r *round) average(given, lag float64) {
 func (r *round) weigh() {
 	s := r.s
 	if s.Blank > 0 || r.blind() || r.t.Chiller {
-		s.TooMuch, s.Missing, s.Weak = 0, 0, 0
+		s.TooMuch, s.Missing, s.Weak, s.Chill = 0, 0, 0, 0
 		return
 	}
 	at := s.Recent[2]
 	open := r.p.openLoss(at) / float64(r.p.Power)
 	missing := -s.Share
-	if r.poured(missing > r.coldest()*s.Due+coldSteady+open) || r.poured(r.t.Load > 0 && s.Short < leastDue && s.Share > hotShare) {
+	// What noise beyond the probe's own makes of a minute, in full powers.
+	rough := max(0, s.noise()-usualNoise) / 60 * float64(s.Load/unit.JoulesPerKelvin(r.p.Power)) * noiseWeight
+	cold := missing > r.coldest()*s.Due+coldSteady+open
+	s.Chill = max(0, s.Chill+(missing-mostMissing*s.Due-coldSmall-open-rough)*r.dt)
+	cold = cold || s.Chill > coldSum && r.p.Place != Return
+	cold = cold || s.Lazy-s.Quick > coldFall && r.p.Place == Bed
+	hot := s.Short < leastDue && s.Share > r.hottest()
+	if r.poured(cold || hot) {
 		return
 	}
-	most := max(mostIdle, mostSteady+mostByDuty*s.Long) + mostByChange*math.Abs(s.Due-s.Slow)
+	most := rough + max(mostIdle, mostSteady+mostByDuty*s.Long) + mostByChange*math.Abs(s.Due-s.Slow)
 	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
 	if s.Missing == 0 {
 		s.Crest = r.smooth()
@@ -252,6 +274,7 @@ func (r *round) weigh() {
 		return
 	}
 	missing = min(missing, 1.05*s.Due+0.05)
+	missing -= rough
 	least := max(leastByDuty*s.Due, leastWeak*s.Due+open)
 	if r.t.Open {
 		least = leastByDuty*s.Due + open
@@ -279,6 +302,15 @@ func (r *round) coldest() float64 {
 		return coldInHose
 	}
 	return coldByDuty
+}
+
+// hottest is what a welded relay can seem to give, in full powers: more in a
+// kettle of which nobody has said how full it is.
+func (r *round) hottest() float64 {
+	if r.t.Load > 0 {
+		return hotShare
+	}
+	return hotIdle
 }
 
 // smooth is the mean of the newest readings.

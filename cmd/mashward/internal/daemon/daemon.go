@@ -9,6 +9,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -213,6 +214,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.Core.Config.Lag = d.o.Rig.Lag()
 	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
+	d.loop.Watch = d.loop.Watch.Restarted()
 	d.loop.State = controller.Initial()
 	d.loop.Guard = d.loop.Guard.Restarted()
 	d.batch, d.past, d.log = b, history{}, nil
@@ -252,6 +254,16 @@ func (d *Daemon) noteCuts(f *loop.Frame) {
 	}
 	if f.Verdict.Trip != last.Trip && f.Verdict.Trip != interlock.NoRule {
 		d.o.Log.Error("heat cut, latched", "rule", f.Verdict.Trip.String())
-		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."})
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: tripped(f)})
 	}
+}
+
+// tripped is a trip as a sentence. What the checks have found comes with its
+// figures.
+func tripped(f *loop.Frame) string {
+	text := "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."
+	if f.Facts.Finding == f.Verdict.Trip || loop.RuleOf(f.Watch.Found) == f.Verdict.Trip {
+		text += " " + say.Finding(f.Watch.Found)
+	}
+	return text
 }
