@@ -7,10 +7,11 @@ import "mashward/sim/fault"
 func (b *Bench) Clone(injector *fault.Injector) *Bench {
 	c := &Bench{
 		End: b.End, plant: b.plant.Clone(), injector: injector, now: b.now, lastOn: b.lastOn, lastPump: b.lastPump,
-		reading: b.reading, frozen: b.frozen, effects: b.effects, noise: b.noise,
+		series: b.series, reading: b.reading, frozen: b.frozen, effects: b.effects, noise: b.noise,
 	}
 	c.element.copy(&b.element, c)
 	c.pump.copy(&b.pump, c)
+	c.contactor.copy(&b.contactor, c)
 	return c
 }
 

@@ -84,7 +84,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 		return err
 	}
 	defer closeKettle(kettle)
-	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay), Lag: d.rig.Lag(), Checks: rehearse.Checks(d.plan, d.rig.Found)}
+	run := rehearse.Run{Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay), Lag: d.rig.Lag(), Checks: rehearse.Checks(d.plan, d.rig.Found), Contactor: d.rig.Contactor.Present()}
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	closeTrace, err := r.open(&run, d)

@@ -75,8 +75,12 @@ type Loop struct {
 	Probe    sensors.Probe
 	Element  Element
 	Pump     line.Line // nil where the rig has none
-	Orders   Orders
-	Watchers []Watcher
+	// Contactor is a second contact in series with the element's relay; nil where
+	// the rig has none. It is closed while the batch may heat at all, and opened
+	// for a relay that may be welded.
+	Contactor line.Line
+	Orders    Orders
+	Watchers  []Watcher
 
 	frame   Frame
 	verdict interlock.Verdict // of the last tick
@@ -102,6 +106,9 @@ func (l *Loop) Run(done func(*Frame) bool) {
 func (l *Loop) drop() {
 	if l.Pump != nil {
 		defer l.Pump.Drop() // also when the element's driver panics
+	}
+	if l.Contactor != nil {
+		defer l.Contactor.Drop()
 	}
 	l.Element.Drop()
 }
@@ -134,12 +141,24 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 // act holds the lines for one lease.
 func (l *Loop) act(f *Frame) error {
 	err := l.Element.Hold(f.Permitted, Lease)
+	if l.Contactor != nil {
+		if second := l.Contactor.Hold(l.closed(f), Lease); err == nil {
+			err = second
+		}
+	}
 	if l.Pump != nil {
 		if pumpErr := l.Pump.Hold(f.Decision.Pump, Lease); err == nil {
 			err = pumpErr
 		}
 	}
 	return err
+}
+
+// closed is how the contactor stands: closed in a batch that may heat, unless
+// heat came that was not switched on.
+func (l *Loop) closed(f *Frame) unit.Relay {
+	welded := l.Guard.Marks[interlock.HeatingWhileOff].State != interlock.Quiet
+	return unit.RelayOf(f.Decision.Mode.Heats() && !welded)
 }
 
 // Latest is the last frame.

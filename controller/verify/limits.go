@@ -47,8 +47,11 @@ const (
 	// Missing: half of the power is no trip (one of two elements: a warning); nor
 	// is a third less together with an open lid.
 	leastByDuty = 0.58
+	leastInBed  = 0.53 // with the pump off, the hot wort outside warms it a little
 	leastWeak   = 0.30
 	// Below this share nothing can be said of heat that is missing.
+	leastSaid = 0.12
+	// Below this share little is switched on.
 	leastDue = 0.30
 	// An element cannot take away more than it was to give. What falls faster is
 	// cold water.
@@ -56,6 +59,7 @@ const (
 	coldInHose  = 1.80
 	coldSteady  = 0.20
 	mostMissing = 1.05
+	coldClear   = 2.0 // nothing else takes away so much
 	coldSmall   = 0.12
 	coldFall    = 0.18 // K in about a minute: in the bed nothing else falls so fast
 	coldSum     = 8.0  // s of full power
@@ -77,7 +81,7 @@ const (
 	fastSum     = 30.0 // return
 	bedSum      = 14.0 // bed: rises when the kettle is nearly empty
 	missingSum  = 15.0
-	bedMissing  = 12.0
+	bedMissing  = 8.0
 	bedUncommon = 26.0 // bed, but for a steady heat-up: cold water takes minutes to get there
 	heatUp      = 0.7  // mean duty of a steady heat-up
 	weakSum     = 20.0

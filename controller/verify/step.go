@@ -249,35 +249,51 @@ func (r *round) weigh() {
 		s.TooMuch, s.Missing, s.Weak, s.Chill = 0, 0, 0, 0
 		return
 	}
-	at := s.Recent[2]
-	open := r.p.openLoss(at) / float64(r.p.Power)
-	missing := -s.Share
-	// What noise beyond the probe's own makes of a minute, in full powers.
+	// What noise beyond the probe's own makes of a minute, and what parts or meets
+	// while heat begins or ends, in full powers.
 	rough := max(0, s.noise()-usualNoise) / 60 * float64(s.Load/unit.JoulesPerKelvin(r.p.Power)) * noiseWeight
-	cold := missing > r.coldest()*s.Due+coldSteady+open
-	s.Chill = max(0, s.Chill+(missing-mostMissing*s.Due-coldSmall-open-rough)*r.dt)
-	cold = cold || s.Chill > coldSum && r.p.Place != Return
-	cold = cold || s.Lazy-s.Quick > coldFall && r.p.Place == Bed
-	hot := s.Short < leastDue && s.Share > r.hottest()
-	if r.poured(cold || hot) {
+	change := mostByChange * math.Abs(s.Due-s.Slow)
+	open := r.p.openLoss(s.Recent[2]) / float64(r.p.Power)
+	if r.water(-s.Share, open+rough, change) {
 		return
 	}
-	most := rough + max(mostIdle, mostSteady+mostByDuty*s.Long) + mostByChange*math.Abs(s.Due-s.Slow)
-	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
-	if s.Missing == 0 {
-		s.Crest = r.smooth()
+	s.TooMuch = max(0, s.TooMuch+(s.Share-rough-change-max(mostIdle, mostSteady+mostByDuty*s.Long))*r.dt)
+	r.weighMissing(-s.Share-rough, open)
+}
+
+// water sees what no element can do: cold or hot water came in.
+func (r *round) water(missing, spare, change float64) bool {
+	s := r.s
+	s.Chill = max(0, s.Chill+(missing-mostMissing*s.Due-coldSmall-spare)*r.dt)
+	cold := missing > r.coldest()*s.Due+coldSteady+spare+change || s.Chill > coldSum && r.p.Place != Return ||
+		s.Lazy-s.Quick > coldFall && r.p.Place == Bed
+	hot := s.Short < leastDue && s.Share > r.hottest()
+	if missing > coldClear+spare {
+		s.Poured = 0
 	}
-	s.Crest = max(s.Crest, r.smooth())
-	if at > r.p.Boiling-nearBoil || s.Due < leastDue {
+	return r.poured(cold || hot)
+}
+
+// weighMissing adds up heat that was given and did not come.
+func (r *round) weighMissing(missing, open float64) {
+	s := r.s
+	if s.Recent[2] > r.p.Boiling-nearBoil || s.Due < leastSaid {
 		s.Missing = max(0, s.Missing-0.5*r.dt)
 		s.Weak = max(0, s.Weak-0.2*r.dt)
 		return
 	}
-	missing = min(missing, 1.05*s.Due+0.05)
-	missing -= rough
-	least := max(leastByDuty*s.Due, leastWeak*s.Due+open)
+	missing = min(missing, mostMissing*s.Due+0.05)
+	if s.Missing == 0 {
+		s.Crest = r.smooth()
+	}
+	s.Crest = max(s.Crest, r.smooth())
+	half := leastByDuty
+	if r.p.Place == Bed {
+		half = leastInBed
+	}
+	least := max(half*s.Due, leastWeak*s.Due+open)
 	if r.t.Open {
-		least = leastByDuty*s.Due + open
+		least = half*s.Due + open
 	}
 	s.Missing = max(0, s.Missing+(missing-least)*r.dt)
 	s.Weak = max(0, s.Weak+(missing-leastWeak*s.Due-open/2)*r.dt)
@@ -292,6 +308,9 @@ func (r *round) poured(so bool) bool {
 	}
 	s.Poured = pouredOnce
 	r.restart(coldBlank)
+	if r.p.Place == Bed {
+		r.restart(muchBlank) // it takes its time to get there
+	}
 	return true
 }
 

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
 	"mashward/controller/verify"
@@ -188,6 +189,25 @@ func drained(c *caught, r *rand.Rand, horizon time.Duration) (end, bool) {
 	return o.follow(horizon, func(*loop.Frame) bool { return o.bench.Plant().Truth().Volume < tenth }), true
 }
 
+// halved is half of the power from the beginning of a long heat-up on: an alarm
+// and no trip. A trip counts as found by the wrong name.
+func halved(c *caught, r *rand.Rand, horizon time.Duration) (end, bool) {
+	i := c.pick(r, func(i *instant) bool { return c.inRamp(i) && i.index == 2 && i.into < 4*time.Minute })
+	if i == nil {
+		return end{}, false
+	}
+	o := c.from(i, fault.Default(fault.ElementHalf))
+	out, first := end{}, o.bench.Now()
+	o.loop.Run(func(f *loop.Frame) bool {
+		if f.Decision.Alarms[controller.AlarmWeak] || f.Verdict.Trip != interlock.NoRule {
+			out = end{found: true, rule: f.Verdict.Trip, after: (f.Tick.Now - first).Seconds()}
+			return true
+		}
+		return f.Tick.Now-first > horizon
+	})
+	return out, true
+}
+
 // rows are the kinds that are judged. Limits are the largest delays of the study
 // that the design rests on, or of the catalogue of faults.
 func rows() []row {
@@ -205,6 +225,7 @@ func rows() []row {
 		{"C4", "drained in a heat-up, from a tenth left on", 60, 60 * time.Minute, drained},
 		{"", "pump stopped, in a heat-up", 120, 30 * time.Minute, at(fault.PumpStopped, ramp, nil)},
 		{"", "pump stopped, in a rest, from the next heat-up on", 300, 40 * time.Minute, at(fault.PumpStopped, hold, heatsUp)},
+		{"B4", "half of the power, in the first heat-up: an alarm", 600, 40 * time.Minute, halved},
 		{"", "35 % of the wort left, in a heat-up", 172, 30 * time.Minute, at(fault.LowVolume, ramp, nil)},
 	}
 }
@@ -215,6 +236,7 @@ func TestFaultyRunsAreFound(t *testing.T) {
 	if *night {
 		days, each = 700, 15
 	}
+	days = cmp.Or(*campaignDays, days)
 	all := rows()
 	tallies := make([]tally, len(all))
 	spreadOver(days, func(n uint64) {

@@ -36,6 +36,8 @@ type Run struct {
 	// Checks are what the model-based checks know; without power it is the plan's
 	// kettle, untuned.
 	Checks verify.Params
+	// Contactor tells that the rig has one in series with the element's relay.
+	Contactor bool
 	// Bare leaves the truth unjudged: for measuring speed.
 	Bare bool
 
@@ -103,6 +105,9 @@ func (r *Run) prepare() {
 		Orders: &r.person,
 	}
 	r.loop.Verifier.Params = r.checks()
+	if k, ok := r.Kettle.(interface{ Contactor() line.Line }); ok && r.Contactor {
+		r.loop.Contactor = k.Contactor()
+	}
 	if r.Plan.Kettle.Pump {
 		r.loop.Pump = pumpLine(r.Kettle)
 	}

@@ -65,7 +65,7 @@ func New(o Options) *Daemon {
 	if d.kettle != nil {
 		d.loop = loop.Loop{
 			Core: controller.Core{Config: idleConfig(o.Rig)}, State: controller.Initial(), Limits: idleLimits(o.Rig),
-			Pacer: d.kettle, Probe: d.kettle, Element: d.kettle.Element(), Pump: d.kettle.Pump(),
+			Pacer: d.kettle, Probe: d.kettle, Element: d.kettle.Element(), Pump: d.kettle.Pump(), Contactor: d.kettle.Contactor(),
 			Orders: (*taker)(d), Watchers: o.Watchers,
 		}
 		d.loop.Verifier.Params = rehearse.IdleChecks(o.Rig)
