@@ -33,7 +33,6 @@ func Checked(t *controller.Tick, s *controller.State, d *controller.Decision) ve
 	return verify.Tick{
 		Now: t.Now, Reading: t.Reading, Applied: t.Applied, Load: s.Load,
 		Pump: d.Pump, Bed: s.GrainIn && !s.Lifted, Busy: handled(s), Open: s.Lifted, Chiller: s.ChillerOn,
-		Clear: t.Command.Wish == controller.ClearTrip,
 	}
 }
 

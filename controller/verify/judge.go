@@ -6,8 +6,8 @@ import (
 	"mashward/controller/unit"
 )
 
-// standing is what is handed on: a finding is kept for a while, so that a
-// person who clears it at once sees that its cause was still there.
+// standing is what is handed on. A finding is kept for a while: nobody can clear
+// it at once, and a welded relay, which is found again and again, not at all.
 func (s *State) standing() Finding {
 	if s.Held > 0 {
 		return s.Found
@@ -31,6 +31,9 @@ func (r *round) find(k Kind, of Figure, expected, measured float64) {
 		s.Found = Finding{Kind: k, Of: of, Expected: expected, Measured: measured}
 	}
 	s.Held = holdFinding
+	if k == HeatingWhileOff {
+		s.Held = holdWelded
+	}
 }
 
 // judge looks at slopes and repetition first: they are quicker, and what they
@@ -127,7 +130,8 @@ func (r *round) seeTouch() {
 func (r *round) seeStuck() {
 	s := r.s
 	own := s.Flicker > flickers || s.LeastStep > 0 && s.LeastStep < continuous
-	if s.SameFor >= stuckFor && own {
+	boils := s.Recent[2] > r.p.Boiling-nearBoil // pulses of heat show there as noise
+	if s.SameFor >= stuckFor && own && !boils {
 		r.find(ProbeStuck, OfStanding, stuckUsual, s.SameFor.Seconds())
 	}
 }

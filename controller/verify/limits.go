@@ -59,6 +59,7 @@ const (
 	coldInHose  = 1.80
 	coldSteady  = 0.20
 	mostMissing = 1.05
+	wrongLoss   = 0.3 // of the declared loss
 	coldClear   = 2.0 // nothing else takes away so much
 	coldSmall   = 0.12
 	coldFall    = 0.18 // K in about a minute: in the bed nothing else falls so fast
@@ -68,7 +69,8 @@ const (
 	hotShare    = 1.6
 	hotIdle     = 4.0
 	pouredOnce  = 10 * time.Minute
-	usualNoise  = 0.1 // K
+	usualNoise  = 0.1  // K
+	mostOwn     = 0.15 // K
 	noiseWeight = 2.0
 	jump        = 2.0 // K beside the model
 	jumpFor     = 3   // readings
@@ -115,4 +117,5 @@ const (
 	flickers     = 0.01
 	continuous   = 1e-3 // K: no steps
 	holdFinding  = 20 * time.Second
+	holdWelded   = 5 * time.Minute // longer than it takes to find it again, the pump off by now
 )

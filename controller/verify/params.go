@@ -53,7 +53,6 @@ type Tick struct {
 	Busy    bool                 // a person has his hands in it: grain is poured, a bag lifted
 	Open    bool                 // the lid is off, or may be
 	Chiller bool                 // the chiller runs
-	Clear   bool                 // a person clears what was found
 }
 
 // Lags and shares of a kettle that nobody has tested: the middle of what

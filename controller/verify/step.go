@@ -60,9 +60,6 @@ func (v *Verifier) Step(s State, t Tick) (State, Finding) {
 	if !r.tellTime() {
 		return s, s.standing()
 	}
-	if t.Clear {
-		r.clear()
-	}
 	r.look()
 	r.follow(v)
 	r.weigh()
@@ -107,15 +104,6 @@ func (r *round) forgetReadings() {
 	r.restart(firstBlank)
 }
 
-// clear is a person's word that he has looked.
-func (r *round) clear() {
-	s := r.s
-	r.restart(firstBlank)
-	if s.Found.Kind != ProbeOut && s.Found.Kind != ProbeStuck {
-		s.Held = 0
-	}
-}
-
 // look takes in the reading: the median of the last three, so that a spike is
 // no heat.
 func (r *round) look() {
@@ -154,6 +142,9 @@ func (r *round) compare(in sensors.Reading) {
 	if step > 0 {
 		s.Noise += (min(size*size, 4) - s.Noise) * min(step/noiseOver, 1)
 	}
+	if s.noise() > mostOwn {
+		s.Flicker = 0 // something else than its own noise
+	}
 	if change == 0 {
 		s.SameFor += in.Taken - s.Taken
 		return
@@ -166,7 +157,7 @@ func (r *round) compare(in sensors.Reading) {
 	flicker := 0.0
 	switch {
 	case size > flickerMost*s.LeastStep && s.LeastStep > continuous:
-		s.Flicker = 0 // something else than its own noise
+		s.Flicker = 0
 	case turned && size > flickerLeast*s.LeastStep:
 		flicker = 1
 	}
@@ -253,12 +244,18 @@ func (r *round) weigh() {
 	// while heat begins or ends, in full powers.
 	rough := max(0, s.noise()-usualNoise) / 60 * float64(s.Load/unit.JoulesPerKelvin(r.p.Power)) * noiseWeight
 	change := mostByChange * math.Abs(s.Due-s.Slow)
-	open := r.p.openLoss(s.Recent[2]) / float64(r.p.Power)
+	open := (r.p.openLoss(s.Recent[2]) + r.lossDoubt()) / float64(r.p.Power)
 	if r.water(-s.Share, open+rough, change) {
 		return
 	}
 	s.TooMuch = max(0, s.TooMuch+(s.Share-rough-change-max(mostIdle, mostSteady+mostByDuty*s.Long))*r.dt)
 	r.weighMissing(-s.Share-rough, open)
+}
+
+// lossDoubt is how far the declared loss may be wrong, W: it matters in a rest.
+func (r *round) lossDoubt() float64 {
+	loss := float64(r.p.Loss) * float64(r.s.Recent[2]-r.p.Room)
+	return wrongLoss * max(0, loss) * max(0, 1-r.s.Due)
 }
 
 // water sees what no element can do: cold or hot water came in.

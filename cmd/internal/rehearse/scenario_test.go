@@ -9,6 +9,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
+	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/profile/plan"
@@ -193,6 +194,71 @@ func TestAContactorEndsAWeldedRelay(t *testing.T) {
 			t.Errorf("the mash came to %.1f °C, %.1f K more than at the weld", s.high, s.high-s.mash)
 		}
 	}
+}
+
+// TestAFindingIsReplayedBitByBit: the record of a day with a welded relay gives
+// the same findings, verdicts and memory again, and the trip stands in it.
+func TestAFindingIsReplayedBitByBit(t *testing.T) {
+	p, rig, d := sample(t, "rye-four-rests.yaml", "yard-kettle.yaml")
+	r := Run{Profile: p, Plan: d, Kettle: asBuilt(t, p, rig, fault.Script{struck(fault.RelayWelded, at63, 0)}), Bare: true}
+	var memory record.Memory
+	recorder, err := r.Record(&memory, record.Head{Simulated: true, Profile: p.Name})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := r.Go(); err != nil {
+		t.Fatal(err)
+	}
+	recorder.End()
+	reader, err := record.Read(&memory)
+	if err != nil {
+		t.Fatal(err)
+	}
+	again, err := record.Replay(reader)
+	if err != nil || !again.Same() || !again.Exact || !again.Interlock {
+		t.Fatalf("%v, difference %v, drift %v", err, again.Difference, again.Drift)
+	}
+	if again.Last.Watch != *r.Loop().Latest().Watch {
+		t.Error("the memory of the checks does not come back")
+	}
+	// A restart forgets nothing that latched.
+	if s := again.Last.Guard.Restarted().Marks[interlock.HeatingWhileOff].State; s != interlock.Tripped {
+		t.Errorf("after a restart the trip is %v", s)
+	}
+}
+
+// TestClearingIsRefusedWhileTheRelayIsWelded: a person who clears every ten
+// seconds does not end the trip while heat comes, and does when it has ended.
+func TestClearingIsRefusedWhileTheRelayIsWelded(t *testing.T) {
+	s := staged(t, fault.Script{struck(fault.RelayWelded, at63, 10*time.Minute)}, begins(func(e fault.Effects) bool { return e.RelayWelded }))
+	s.run.prepare()
+	s.run.loop.Orders = clearing{&s.run.person, s}
+	free, cleared := 0, false
+	s.run.loop.Run(func(f *loop.Frame) bool {
+		r := s.run.over(f)
+		if s.off > 0 && s.now < s.at+10*time.Minute && f.Verdict.Trip == interlock.NoRule {
+			free++
+		}
+		cleared = cleared || s.off > 0 && s.now > s.at+11*time.Minute && f.Verdict.Trip == interlock.NoRule
+		return r || s.off > 0 && s.now > s.at+15*time.Minute
+	})
+	if s.off == 0 || free > 0 || !cleared {
+		t.Errorf("found after %v; no trip for %d s while the relay was welded; cleared afterwards %v", s.off, free, cleared)
+	}
+}
+
+// clearing is a person who clears without looking.
+type clearing struct {
+	loop.Orders
+	s *scene
+}
+
+// Take implements loop.Orders.
+func (c clearing) Take() (controller.Command, controller.Proposal) {
+	if c.s.off > 0 && int(c.s.now.Seconds())%10 == 0 {
+		return controller.Command{Wish: controller.ClearTrip}, controller.Proposal{}
+	}
+	return c.Orders.Take()
 }
 
 // TestWhatNoSoftwareCanSee: these end as if nothing were wrong, or far too late.
