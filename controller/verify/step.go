@@ -265,10 +265,11 @@ func (r *round) water(missing, spare, change float64) bool {
 	cold := missing > r.coldest()*s.Due+coldSteady+spare+change || s.Chill > coldSum && r.p.Place != Return ||
 		s.Lazy-s.Quick > coldFall && r.p.Place == Bed
 	hot := s.Short < leastDue && s.Share > r.hottest()
-	if missing > coldClear+spare {
+	much := missing > coldClear+spare
+	if much {
 		s.Poured = 0
 	}
-	return r.poured(cold || hot)
+	return r.poured(cold || hot, much || r.p.Place == Bed)
 }
 
 // weighMissing adds up heat that was given and did not come.
@@ -298,15 +299,15 @@ func (r *round) weighMissing(missing, open float64) {
 
 // poured takes what no element can do for water, cold or hot, that came in, and
 // begins anew. Once in a while that is a top-up; what goes on is weighed.
-func (r *round) poured(so bool) bool {
+func (r *round) poured(so, much bool) bool {
 	s := r.s
 	if !so || s.Poured > 0 {
 		return false
 	}
 	s.Poured = pouredOnce
 	r.restart(coldBlank)
-	if r.p.Place == Bed {
-		r.restart(muchBlank) // it takes its time to get there
+	if much {
+		r.restart(muchBlank) // or it takes its time to get to a bed
 	}
 	return true
 }
