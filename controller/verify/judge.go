@@ -46,8 +46,8 @@ func (r *round) judge() {
 	r.warn()
 }
 
-// older and newer are the extremes of the readings of ten seconds ago and of
-// now; ok is false while there are too few.
+// extreme is the lowest or highest of the readings from so many readings ago to
+// so many.
 func (s *State) extreme(from, to int, lowest bool) float64 {
 	best := s.back(from)
 	for i := from + 1; i < to; i++ {
@@ -91,7 +91,8 @@ func (r *round) seeOut() {
 }
 
 // stayOut keeps a probe out until its reading has come back, or has stopped
-// falling where wort may be that cold water went into.
+// falling where wort may be that cold water went into; in the end a kettle may
+// have been emptied, and what it reads is what is there.
 func (r *round) stayOut() {
 	s := r.s
 	s.OutFor += time.Duration(r.dt * float64(time.Second))
@@ -102,7 +103,8 @@ func (r *round) stayOut() {
 	}
 	fall := float64(s.From) - s.back(0)
 	falls := s.back(oldFrom)-s.back(0) > outFalling
-	if !falls && fall < outBack*float64(s.From-r.p.Room) {
+	back := fall < outBack*float64(s.From-r.p.Room)
+	if !falls && (back || s.OutFor > outMost) {
 		s.OutFor, s.Held, s.Mixing = 0, 0, muchBlank
 		r.restart(muchBlank)
 		return
@@ -173,7 +175,7 @@ func (r *round) missingLimit() float64 {
 	switch {
 	case r.p.Place != Bed:
 		return missingSum
-	case r.s.Long > heatUp:
+	case r.s.Sudden && r.s.Long > heatUp:
 		return bedMissing
 	}
 	return bedUncommon

@@ -3,7 +3,7 @@ package verify
 import "time"
 
 // The figures below were chosen on simulated kettles of sim/kettles with the
-// seeds 1,000,000 to 1,000,499 (healthy) and 2,000,000 to 2,000,099 (faulty),
+// seeds 1,000,000 to 1,003,999 (healthy) and 2,000,000 to 2,000,199 (faulty),
 // and are judged on others.
 const (
 	longestGap   = 5 * time.Second  // a longer one between two ticks: all begins anew
@@ -103,6 +103,7 @@ const (
 	outBlank   = 2.5 // so many times as much while the kettle mixes
 	outBack    = 0.35
 	outFalling = 0.5 // K within ten seconds: it still falls
+	outMost    = 10 * time.Minute
 	touchLeast = 4.0 // K within ten seconds
 	touchShare = 0.15
 	oldFrom    = 8 // s: the older readings of a slope

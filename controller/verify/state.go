@@ -88,6 +88,7 @@ type State struct {
 	// The sums, s of full power.
 	TooMuch float64 // heat beyond what was switched on
 	Missing float64 // heat that was switched on and did not come
+	Sudden  bool    // it began to be missing while much was switched on
 	Chill   float64 // more than all that was given is missing: cold water
 	Weak    float64 // the same with a smaller margin: about half of the power
 

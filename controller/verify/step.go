@@ -139,8 +139,13 @@ func (r *round) compare(in sensors.Reading) {
 	}
 	change := float64(in.Value - s.Recent[2])
 	size, step := math.Abs(change), (in.Taken - s.Taken).Seconds()
+	turned := change != 0 && (change > 0) != s.Rising
 	if step > 0 {
-		s.Noise += (min(size*size, 4) - s.Noise) * min(step/noiseOver, 1)
+		back := 0.0
+		if turned { // a reading that goes on falling is no noise
+			back = min(size*size, 4)
+		}
+		s.Noise += (back - s.Noise) * min(step/noiseOver, 1)
 	}
 	if s.noise() > mostOwn {
 		s.Flicker = 0 // something else than its own noise
@@ -149,7 +154,6 @@ func (r *round) compare(in sensors.Reading) {
 		s.SameFor += in.Taken - s.Taken
 		return
 	}
-	turned := (change > 0) != s.Rising
 	s.SameFor, s.Rising = 0, change > 0
 	if s.LeastStep == 0 || size < s.LeastStep {
 		s.LeastStep = size
@@ -236,6 +240,9 @@ func (r *round) average(given, lag float64) {
 // weigh adds up what the model cannot explain.
 func (r *round) weigh() {
 	s := r.s
+	if s.Poured > 0 && -s.Share > coldClear {
+		s.Blank = max(s.Blank, muchBlank) // more came in than it first seemed
+	}
 	if s.Blank > 0 || r.blind() || r.t.Chiller {
 		s.TooMuch, s.Missing, s.Weak, s.Chill = 0, 0, 0, 0
 		return
@@ -245,7 +252,7 @@ func (r *round) weigh() {
 	rough := max(0, s.noise()-usualNoise) / 60 * float64(s.Load/unit.JoulesPerKelvin(r.p.Power)) * noiseWeight
 	change := mostByChange * math.Abs(s.Due-s.Slow)
 	open := (r.p.openLoss(s.Recent[2]) + r.lossDoubt()) / float64(r.p.Power)
-	if r.water(-s.Share, open+rough, change) {
+	if r.water(-s.Share, open, rough, change) {
 		return
 	}
 	s.TooMuch = max(0, s.TooMuch+(s.Share-rough-change-max(mostIdle, mostSteady+mostByDuty*s.Long))*r.dt)
@@ -259,13 +266,13 @@ func (r *round) lossDoubt() float64 {
 }
 
 // water sees what no element can do: cold or hot water came in.
-func (r *round) water(missing, spare, change float64) bool {
+func (r *round) water(missing, open, rough, change float64) bool {
 	s := r.s
-	s.Chill = max(0, s.Chill+(missing-mostMissing*s.Due-coldSmall-spare)*r.dt)
-	cold := missing > r.coldest()*s.Due+coldSteady+spare+change || s.Chill > coldSum && r.p.Place != Return ||
+	s.Chill = max(0, s.Chill+(missing-mostMissing*s.Due-coldSmall-open-rough)*r.dt)
+	cold := missing > r.coldest()*s.Due+coldSteady+open+rough+change || s.Chill > coldSum && r.p.Place != Return ||
 		s.Lazy-s.Quick > coldFall && r.p.Place == Bed
 	hot := s.Short < leastDue && s.Share > r.hottest()
-	much := missing > coldClear+spare
+	much := missing > coldClear+open
 	if much {
 		s.Poured = 0
 	}
@@ -283,6 +290,7 @@ func (r *round) weighMissing(missing, open float64) {
 	missing = min(missing, mostMissing*s.Due+0.05)
 	if s.Missing == 0 {
 		s.Crest = r.smooth()
+		s.Sudden = s.Long > heatUp/2
 	}
 	s.Crest = max(s.Crest, r.smooth())
 	half := leastByDuty
