@@ -41,6 +41,11 @@ const (
 	mostIdle   = 0.25
 	mostSteady = 0.12
 	mostByDuty = 0.30
+	// A surplus that a heat-up of water alone has shown comes on top.
+	mostSurplus   = 0.5
+	steadyDue     = 0.8
+	surplusOver   = 90.0 // s
+	surplusWeight = 1.5  // places part the further the more power
 	// While heat begins or ends, places in the kettle part or meet; how far,
 	// hangs on a turnover that nobody has measured.
 	mostByChange = 0.40

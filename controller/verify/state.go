@@ -85,6 +85,8 @@ type State struct {
 	Slow  float64 // the same over some minutes
 	Share float64 // power that the model cannot explain, in full powers
 
+	Surplus float64 // power beyond what was said, by a heat-up of water alone, in full powers
+
 	// The sums, s of full power.
 	TooMuch float64 // heat beyond what was switched on
 	Missing float64 // heat that was switched on and did not come

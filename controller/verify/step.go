@@ -255,8 +255,23 @@ func (r *round) weigh() {
 	if r.water(-s.Share, open, rough, change) {
 		return
 	}
-	s.TooMuch = max(0, s.TooMuch+(s.Share-rough-change-max(mostIdle, mostSteady+mostByDuty*s.Long))*r.dt)
+	r.learnSurplus()
+	most := max(mostIdle, mostSteady+mostByDuty*s.Long) + change + rough
+	if s.Scene != water {
+		most += s.Surplus * surplusWeight * max(s.Long, s.Due)
+	}
+	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
 	r.weighMissing(-s.Share-rough, open)
+}
+
+// learnSurplus takes from a steady heat-up of water alone how much stronger the
+// element or how much smaller the volume is than was said: with grain in, the same
+// is no stopped pump. The model stays as it was; the dead zone grows.
+func (r *round) learnSurplus() {
+	s := r.s
+	if s.Scene == water && s.Slow > steadyDue && s.Recent[2] < r.p.Boiling-nearBoil {
+		s.Surplus += (min(max(s.Share, 0), mostSurplus) - s.Surplus) * min(r.dt/surplusOver, 1)
+	}
 }
 
 // lossDoubt is how far the declared loss may be wrong, W: it matters in a rest.
