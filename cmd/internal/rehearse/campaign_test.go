@@ -318,7 +318,9 @@ func TestHealthyDaysAreLeftAlone(t *testing.T) {
 				t.Error(err)
 			}
 			mu.Lock()
-			days++
+			if days++; days%1000 == 0 {
+				t.Logf("%d days, %d false latches so far", days, latched)
+			}
 			own := slices.DeleteFunc(c.trips, func(id string) bool { return id == "on-too-long" || id == "not-armed" })
 			if len(own) > 0 {
 				latched++
