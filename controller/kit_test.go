@@ -96,6 +96,7 @@ type day struct {
 	command   controller.Command
 	proposal  controller.Proposal
 	inhibited bool
+	weak      bool
 	trip      controller.Reason
 	mute      bool // the probe gives nothing
 	random    *rand.Rand
@@ -136,7 +137,7 @@ func (x *day) input(dt time.Duration) controller.Tick {
 		r = sensors.Reading{Value: unit.Celsius(v), Taken: x.now, Fault: sensors.None}
 	}
 	t := controller.Tick{
-		Now: x.now, Reading: r, Applied: x.applied(), Inhibited: x.inhibited, Trip: x.trip,
+		Now: x.now, Reading: r, Applied: x.applied(), Inhibited: x.inhibited, Trip: x.trip, Weak: x.weak,
 		Command: x.command, Proposal: x.proposal,
 	}
 	x.command, x.proposal = controller.Command{}, controller.Proposal{}

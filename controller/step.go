@@ -153,6 +153,7 @@ func (r *round) alarms() Alarms {
 		AlarmLevel:      s.Volume > 0 && r.level() < r.c.CoveredAt+LevelWarning,
 		AlarmUnreadable: !r.e.Valid,
 		AlarmDeclared:   s.Doubted && !s.GrainIn && r.step().Kind == profile.Strike,
+		AlarmWeak:       r.t.Weak,
 	}
 }
 

@@ -17,6 +17,7 @@ type Tick struct {
 	Applied   unit.Relay      // what the element's line really did during the last tick
 	Inhibited bool            // heat is being withheld for a while (a cut)
 	Trip      Reason          // heat is withheld until a person looks; NoReason if not
+	Weak      bool            // the checks find that about half of the power is missing
 	Command   Command         // at most one wish of a person since the last tick
 	Proposal  Proposal        // at most one result of a fit since the last tick
 }
@@ -125,13 +126,14 @@ const (
 	AlarmLevel                   // the level comes near the element
 	AlarmUnreadable              // no valid reading
 	AlarmDeclared                // strike water heats otherwise than declared
+	AlarmWeak                    // about half of the power is missing
 	alarmCount
 )
 
 // AlarmCount is the number of alarms.
 const AlarmCount = int(alarmCount)
 
-var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared"}
+var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power"}
 
 // String is the alarm's id.
 func (a Alarm) String() string { return named(alarmNames[:], int(a)) }

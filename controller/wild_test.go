@@ -129,6 +129,9 @@ func (w *wild) disturb() {
 	if w.r.IntN(300) == 0 {
 		w.inhibited = !w.inhibited && w.r.IntN(2) == 0
 	}
+	if w.r.IntN(900) == 0 {
+		w.weak = !w.weak
+	}
 	if w.r.IntN(4000) == 0 {
 		w.k.at -= 4 // cold water, or grain without a word
 	}
@@ -231,7 +234,7 @@ func (w *wild) count() {
 
 func TestWhateverHappensTheCoreKeepsItsPromises(t *testing.T) {
 	ty := &tally{}
-	days := uint64(120)
+	days := uint64(180)
 	if testing.Short() {
 		days = 40
 	}

@@ -21,17 +21,19 @@ type Bench struct {
 	// End stops the pacer when the run clock has reached it; 0: never.
 	End time.Duration
 
-	plant    *Plant
-	injector *fault.Injector // nil: nothing goes wrong
-	now      time.Duration
-	element  Line
-	pump     Line
-	lastOn   unit.Relay // element line in the last second
-	lastPump unit.Relay
-	reading  sensors.Reading
-	frozen   unit.Celsius // what a stuck probe repeats
-	effects  fault.Effects
-	noise    rand.PCG // of faults, apart from the probe's own
+	plant     *Plant
+	injector  *fault.Injector // nil: nothing goes wrong
+	now       time.Duration
+	element   Line
+	pump      Line
+	contactor Line       // a contactor in series with the element's relay
+	series    bool       // there is one
+	lastOn    unit.Relay // element line in the last second
+	lastPump  unit.Relay
+	reading   sensors.Reading
+	frozen    unit.Celsius // what a stuck probe repeats
+	effects   fault.Effects
+	noise     rand.PCG // of faults, apart from the probe's own
 }
 
 // NewBench puts a plant on a bench. The injector may be nil. Seed fixes what
@@ -39,7 +41,7 @@ type Bench struct {
 func NewBench(plant *Plant, injector *fault.Injector, seed uint64) *Bench {
 	b := &Bench{plant: plant, injector: injector}
 	b.noise = *rand.NewPCG(seed, 0x6661756c74)
-	b.element.clock, b.pump.clock = &b.now, &b.now
+	b.element.clock, b.pump.clock, b.contactor.clock = &b.now, &b.now, &b.now
 	b.frozen = plant.Reading()
 	return b
 }
@@ -52,6 +54,15 @@ func (b *Bench) Element() *Line { return &b.element }
 
 // Pump is the pump's line.
 func (b *Bench) Pump() *Line { return &b.pump }
+
+// Contactor is the line of a contactor in series with the element's relay. Once
+// asked for it is there, and open until it is held.
+func (b *Bench) Contactor() *Line {
+	if !b.series {
+		b.series = true
+	}
+	return &b.contactor
+}
 
 // Applied is what the element's line did in the last tick.
 func (b *Bench) Applied() unit.Relay { return b.element.Applied() }
@@ -73,7 +84,7 @@ func (b *Bench) Next() (time.Duration, bool) {
 	if b.End > 0 && b.now >= b.End {
 		return b.now, false
 	}
-	b.element.onTime, b.pump.onTime = 0, 0
+	b.element.onTime, b.pump.onTime, b.contactor.onTime = 0, 0, 0
 	seconds := 1
 	var stepped time.Duration
 	for s := 0; s < seconds; s++ {
@@ -109,6 +120,9 @@ func (b *Bench) second() fault.Effects {
 	}
 	if e.PowerCut {
 		contact = unit.Off
+	}
+	if b.series {
+		contact = contact.And(b.contactor.during(e.PowerCut, unit.On))
 	}
 	b.plant.Advance(contact, b.lastPump)
 	b.now += time.Second

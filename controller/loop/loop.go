@@ -15,6 +15,7 @@ import (
 	"mashward/controller/interlock"
 	"mashward/controller/line"
 	"mashward/controller/unit"
+	"mashward/controller/verify"
 	"mashward/sensors"
 )
 
@@ -56,7 +57,9 @@ type Frame struct {
 	Facts     interlock.Facts
 	Verdict   interlock.Verdict
 	Permitted unit.Relay
-	LineFault error // the element's line refused; nil if not
+	Watch     *verify.State  // the checks' memory
+	Finding   verify.Finding // what the checks find in this tick
+	LineFault error          // the element's line refused; nil if not
 }
 
 // Loop carries one batch. Fill in the fields, then call Run, or Tick for one
@@ -66,12 +69,18 @@ type Loop struct {
 	State    controller.State
 	Limits   interlock.Limits
 	Guard    interlock.Guard
+	Verifier verify.Verifier // without parameters it finds nothing
+	Watch    verify.State    // its memory
 	Pacer    Pacer
 	Probe    sensors.Probe
 	Element  Element
 	Pump     line.Line // nil where the rig has none
-	Orders   Orders
-	Watchers []Watcher
+	// Contactor is a second contact in series with the element's relay; nil where
+	// the rig has none. It is closed while the batch may heat at all, and opened
+	// for a relay that may be welded.
+	Contactor line.Line
+	Orders    Orders
+	Watchers  []Watcher
 
 	frame   Frame
 	verdict interlock.Verdict // of the last tick
@@ -98,6 +107,9 @@ func (l *Loop) drop() {
 	if l.Pump != nil {
 		defer l.Pump.Drop() // also when the element's driver panics
 	}
+	if l.Contactor != nil {
+		defer l.Contactor.Drop()
+	}
 	l.Element.Drop()
 }
 
@@ -107,7 +119,7 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 	f.Number++
 	f.Tick = controller.Tick{
 		Now: now, Reading: l.Probe.Latest(), Applied: l.Element.Applied(),
-		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip),
+		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip), Weak: l.Watch.Half,
 	}
 	if l.Orders != nil {
 		f.Tick.Command, f.Tick.Proposal = l.Orders.Take()
@@ -115,6 +127,8 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 	l.State, f.Decision = l.Core.Step(l.State, f.Tick)
 	f.State = &l.State
 	f.Facts = factsOf(&f.Tick, &f.Decision)
+	l.Watch, f.Finding = l.Verifier.Step(l.Watch, Checked(&f.Tick, &l.State, &f.Decision))
+	f.Watch, f.Facts.Finding = &l.Watch, RuleOf(f.Finding)
 	l.Guard, l.verdict = l.Limits.Step(l.Guard, f.Facts)
 	f.Verdict, f.Permitted = l.verdict, l.verdict.Permitted
 	f.LineFault = l.act(f)
@@ -127,12 +141,24 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 // act holds the lines for one lease.
 func (l *Loop) act(f *Frame) error {
 	err := l.Element.Hold(f.Permitted, Lease)
+	if l.Contactor != nil {
+		if second := l.Contactor.Hold(l.closed(f), Lease); err == nil {
+			err = second
+		}
+	}
 	if l.Pump != nil {
 		if pumpErr := l.Pump.Hold(f.Decision.Pump, Lease); err == nil {
 			err = pumpErr
 		}
 	}
 	return err
+}
+
+// closed is how the contactor stands: closed in a batch that may heat, unless
+// heat came that was not switched on.
+func (l *Loop) closed(f *Frame) unit.Relay {
+	welded := l.Guard.Marks[interlock.HeatingWhileOff].State != interlock.Quiet
+	return unit.RelayOf(f.Decision.Mode.Heats() && !welded)
 }
 
 // Latest is the last frame.

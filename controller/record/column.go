@@ -19,18 +19,18 @@ func (t *Tick) switches() [switchCount]bool {
 	return [switchCount]bool{
 		t.In.Applied != unit.Off, t.Wanted != unit.Off, t.Permitted != unit.Off, t.Pump != unit.Off,
 		t.In.Inhibited, t.LineFault, t.Reached, t.HasTarget, t.HasEstimate,
-		t.Facts.Armed, t.Facts.Heats, t.Facts.Clear,
+		t.Facts.Armed, t.Facts.Heats, t.Facts.Clear, t.In.Weak,
 	}
 }
 
-const switchCount = 12
+const switchCount = 13
 
 func (t *Tick) setSwitches(on *[switchCount]bool) {
 	t.In.Applied, t.Wanted = unit.RelayOf(on[0]), unit.RelayOf(on[1])
 	t.Permitted, t.Pump = unit.RelayOf(on[2]), unit.RelayOf(on[3])
 	t.In.Inhibited, t.LineFault, t.Reached = on[4], on[5], on[6]
 	t.HasTarget, t.HasEstimate = on[7], on[8]
-	t.Facts.Armed, t.Facts.Heats, t.Facts.Clear = on[9], on[10], on[11]
+	t.Facts.Armed, t.Facts.Heats, t.Facts.Clear, t.In.Weak = on[9], on[10], on[11], on[12]
 }
 
 // columns lays the tick out as a row.

@@ -8,6 +8,7 @@ import (
 
 	"mashward/controller"
 	"mashward/controller/interlock"
+	"mashward/controller/verify"
 	"mashward/profile"
 )
 
@@ -27,6 +28,7 @@ type Head struct {
 
 	Config controller.Config // all that the core knew
 	Limits interlock.Limits  // all that the interlock knew
+	Checks verify.Params     // all that the checks knew of the kettle
 
 	Guarded bool   // the guard is in the checkpoints
 	Arch    string // machine the record was made on, as Go names it
@@ -36,12 +38,12 @@ type Head struct {
 // Shapes tell the layouts of what is recorded whole. A program whose layout is
 // another cannot read a checkpoint, or compare a hash, and must not try.
 type Shapes struct {
-	State, Guard, Decision, Proposal string
+	State, Guard, Watch, Decision, Proposal string
 }
 
 func shapes() Shapes {
 	return Shapes{
-		State: shapeOf(new(controller.State)), Guard: shapeOf(new(interlock.Guard)),
+		State: shapeOf(new(controller.State)), Guard: shapeOf(new(interlock.Guard)), Watch: shapeOf(new(verify.State)),
 		Decision: shapeOf(new(controller.Decision)), Proposal: shapeOf(new(controller.Proposal)),
 	}
 }
@@ -61,7 +63,7 @@ func (h Head) encode() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	if back.Config != h.Config || back.Limits != h.Limits {
+	if back.Config != h.Config || back.Limits != h.Limits || back.Checks != h.Checks {
 		return nil, fmt.Errorf("head of the record: configuration or limits do not come back as they were written: do not start, report this")
 	}
 	return text, nil
@@ -87,10 +89,11 @@ func decodeHead(text []byte) (Head, error) {
 	return h, nil
 }
 
-// Checkpoint is all that core and interlock remember at one instant.
+// Checkpoint is all that core, interlock and checks remember at one instant.
 type Checkpoint struct {
 	State controller.State
 	Guard interlock.Guard
+	Watch verify.State
 }
 
 // append encodes the checkpoint.

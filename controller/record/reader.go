@@ -85,7 +85,7 @@ func Read(storage Storage) (*Reader, error) {
 		return nil, err
 	}
 	ours := shapes()
-	r.sane = r.Head.Shapes.State == ours.State && r.Head.Shapes.Guard == ours.Guard
+	r.sane = r.Head.Shapes.State == ours.State && r.Head.Shapes.Guard == ours.Guard && r.Head.Shapes.Watch == ours.Watch
 	r.pass(b)
 	return r, nil
 }

@@ -11,6 +11,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
+	"mashward/controller/verify"
 )
 
 // When is written what. All by the run clock.
@@ -38,6 +39,8 @@ type Options struct {
 	// Guard is where the loop keeps its guard. It is read in Watch and in New.
 	// nil: checkpoints hold a zero guard, and a replay leaves the interlock out.
 	Guard *interlock.Guard
+	// Watch is where the loop keeps the memory of its checks, beside the guard.
+	Watch *verify.State
 }
 
 // Recorder writes the record of one batch. It is a loop.Watcher.
@@ -53,6 +56,7 @@ type Recorder struct {
 	check  Checkpoint
 	scrap  []byte // a payload under construction
 	guard  *interlock.Guard
+	watch  *verify.State
 	sync   bool // a sync is due
 	ended  bool // an end stands in the record
 	closed bool // no more frames
@@ -137,7 +141,7 @@ func Continue(storage Storage, state controller.State, o Options) (*Recorder, er
 
 func newRecorder(storage Storage, base int64, sum uint32, o Options) *Recorder {
 	return &Recorder{
-		fill: make([]byte, 0, BufferSize+room), scrap: make([]byte, 0, room), sum: sum, guard: o.Guard, direct: o.Direct,
+		fill: make([]byte, 0, BufferSize+room), scrap: make([]byte, 0, room), sum: sum, guard: o.Guard, watch: o.Watch, direct: o.Direct,
 		sink: sink{storage: storage, base: base, pending: make([]byte, 0, BufferSize+room)},
 		wake: make(chan struct{}, 1), gone: make(chan struct{}),
 	}
@@ -208,6 +212,9 @@ func (r *Recorder) checkpoint(kind Kind, state *controller.State) {
 	r.check.State = *state
 	if r.guard != nil {
 		r.check.Guard = *r.guard
+	}
+	if r.watch != nil {
+		r.check.Watch = *r.watch
 	}
 	if kind == KindStart {
 		r.row = rows{}

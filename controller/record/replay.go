@@ -11,6 +11,7 @@ import (
 
 	"mashward/controller"
 	"mashward/controller/loop"
+	"mashward/controller/verify"
 )
 
 // Result is what a replay found.
@@ -75,7 +76,7 @@ func Replay(r *Reader) (Result, error) { return ReplayFrom(r, 0) }
 
 // ReplayFrom replays from the first checkpoint at or after that tick.
 func ReplayFrom(r *Reader, tick uint64) (Result, error) {
-	p := player{r: r, from: tick, core: controller.Core{Config: r.Head.Config}}
+	p := player{r: r, from: tick, core: controller.Core{Config: r.Head.Config}, checks: verify.Verifier{Params: r.Head.Checks}}
 	p.result.Interlock = r.Head.Guarded
 	p.result.Exact, p.result.Why = exact(&r.Head)
 	err := p.run()
@@ -105,6 +106,7 @@ type player struct {
 	r      *Reader
 	from   uint64
 	core   controller.Core
+	checks verify.Verifier
 	now    Checkpoint
 	live   bool // now holds the state after the last tick
 	seen   bool // there was a checkpoint that could be read
@@ -202,6 +204,12 @@ func (p *player) tick(was *Tick) {
 	f.Number, f.Tick, f.Facts = was.Number, was.In, was.Facts
 	p.now.State, f.Decision = p.core.Step(p.now.State, was.In)
 	f.Facts.Wanted = f.Decision.Wanted
+	if p.result.Interlock {
+		p.now.Watch, f.Finding = p.checks.Step(p.now.Watch, loop.Checked(&f.Tick, &p.now.State, &f.Decision))
+		if p.result.Exact {
+			f.Facts.Finding = loop.RuleOf(f.Finding)
+		}
+	}
 	f.Verdict.Permitted, f.Verdict.Cut, f.Verdict.Trip, f.Verdict.Since = was.Permitted, was.Cut, was.Trip, was.Since
 	if p.result.Interlock {
 		p.now.Guard, f.Verdict = p.r.Head.Limits.Step(p.now.Guard, f.Facts)
@@ -218,7 +226,7 @@ func (p *player) tick(was *Tick) {
 
 // compare lists what differs between two ticks of the same number.
 func compare(was, now *Tick, exact bool) []Field {
-	if exact && was.Hash == now.Hash && was.Permitted == now.Permitted && was.Cut == now.Cut && was.Trip == now.Trip && was.Since == now.Since {
+	if exact && was.Hash == now.Hash && was.Facts.Finding == now.Facts.Finding && was.Permitted == now.Permitted && was.Cut == now.Cut && was.Trip == now.Trip && was.Since == now.Since {
 		return nil
 	}
 	var d differences
@@ -234,6 +242,7 @@ func compare(was, now *Tick, exact bool) []Field {
 	d.words("stage", was.Stage, now.Stage)
 	d.words("prompt", was.Prompt, now.Prompt)
 	d.words("earned", was.Earned, now.Earned)
+	d.words("finding", was.Facts.Finding, now.Facts.Finding)
 	d.words("cut", was.Cut, now.Cut)
 	d.words("trip", was.Trip, now.Trip)
 	d.words("since", was.Since, now.Since)

@@ -57,7 +57,7 @@ var policy = []row{
 	{path: "controller/modulate", house: "controller/unit"},
 	{path: "controller/interlock", house: "controller/unit sensors"},
 	{path: "controller/observer", house: "controller/unit"},
-	{path: "controller/verify", house: "controller/unit controller/observer profile/heat sensors", coming: true},
+	{path: "controller/verify", house: "controller/unit controller/observer profile/heat sensors"},
 	// One model: what the test finds is what the observer runs on, and the gains
 	// of the law are worked out from it. A second model would drift from the first.
 	// heat: what escapes under a lid grows as the vapour pressure does.
@@ -82,7 +82,7 @@ var policy = []row{
 	},
 	{
 		path: "controller/record", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop profile sensors",
+		house: "controller controller/unit controller/interlock controller/loop controller/verify profile sensors",
 		why:   "profile: the step list as edited is part of the State it stores",
 	},
 
@@ -102,7 +102,7 @@ var policy = []row{
 		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
 		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",
 	},
-	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit profile"},
+	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit controller/verify profile"},
 	{path: "cmd/internal/learn", kind: shell, house: "controller controller/loop controller/observer controller/tune controller/unit profile"},
 	{
 		path: "cmd/internal/suggest", kind: shell,
@@ -122,8 +122,8 @@ var policy = []row{
 	{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
-			"controller/record controller/tune controller/observer profile profile/heat profile/plan sensors sim sim/fault sim/kettles " +
-			"cmd/internal/config cmd/internal/learn cmd/internal/say",
+			"controller/record controller/tune controller/observer controller/verify profile profile/heat profile/plan sensors sim sim/fault " +
+			"sim/kettles cmd/internal/config cmd/internal/learn cmd/internal/say",
 		why: "clock: the deadline on the socket of a plant in another process; no decision sees it",
 	},
 	{path: "cmd/internal/house", kind: shell},

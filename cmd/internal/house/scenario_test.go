@@ -202,7 +202,7 @@ func TestScenarioFaultsEndAsTheyMust(t *testing.T) {
 	cases := []struct{ name, script, id, outcome string }{
 		{"probe gone for a moment", "{at: 60 min, fault: probe-open, for: 20 s}", "stale", "complete"},
 		{"no reading for good", "{at: 60 min, fault: probe-open}", "stale", "held"},
-		{"relay welded in a rest", "{at: {step: 2, after: 5 min}, fault: relay-welded}", "over-temperature", "held"},
+		{"relay welded in a rest", "{at: {step: 2, after: 5 min}, fault: relay-welded}", "heating-while-off", "held"},
 		{"a late tick", "{at: 60 min, fault: tick-late}", "tick-late", "complete"},
 		{"power cut", "{at: 60 min, fault: power-cut}", "", "held"},
 	}

@@ -21,8 +21,8 @@ func struck(k fault.Kind, at fault.Moment, lasting time.Duration) fault.Fault {
 }
 
 // TestEveryFaultHasItsEnd injects each fault into the rest at 63 °C and holds
-// the batch to how it must end. What only model-based checks can see is listed
-// as it is now: the batch goes on, and the row says so.
+// the batch to how it must end. What no software can see in a rest is listed as
+// it is: the batch goes on, and the row says so.
 func TestEveryFaultHasItsEnd(t *testing.T) {
 	for _, row := range []struct {
 		kind    fault.Kind
@@ -40,25 +40,33 @@ func TestEveryFaultHasItsEnd(t *testing.T) {
 		{kind: fault.ProbePowerOn, lasting: 3 * time.Second, outcome: "complete"},
 		{kind: fault.ProbeNoise, lasting: 10 * time.Minute, outcome: "complete"},
 		{kind: fault.ProbeSpike, lasting: 10 * time.Minute, outcome: "complete", cut: "implausible"},
-		{kind: fault.RelayWelded, outcome: "held", reason: "over-temperature", trip: "over-temperature"},
+		{kind: fault.RelayWelded, outcome: "held", reason: "heating while off", trip: "heating-while-off"},
 		{kind: fault.TickLate, outcome: "complete", cut: "tick-late"},
 		{kind: fault.PowerCut, outcome: "held", reason: "power cut"},
 		{kind: fault.ClockStep, outcome: "complete"},
 		{kind: fault.StorageFull, outcome: "complete"},
 		{kind: fault.StorageError, outcome: "complete"},
 		{kind: fault.LidOff, outcome: "complete"},
-		{kind: fault.ColdWater, outcome: "complete"},
+		// Five litres of cold water at the probe look like air, for as long as they
+		// take to mix.
+		{kind: fault.ColdWater, outcome: "complete", cut: "probe-out"},
 		{kind: fault.SupplySag, outcome: "complete"},
 		{kind: fault.ElementHalf, outcome: "complete"},
-		// Below: found from the model, which is not built yet.
-		{kind: fault.ProbeStuck, lasting: 2 * time.Minute, outcome: "complete"},
+		{kind: fault.ProbeStuck, lasting: 3 * time.Minute, outcome: "held", reason: "probe stuck", trip: "probe-stuck"},
 		{kind: fault.ProbeDrift, lasting: 10 * time.Minute, outcome: "complete"},
 		{kind: fault.ProbeOffset, lasting: 10 * time.Minute, outcome: "complete"},
+		// A pump that stops in a quiet rest, and runs again before the next heat-up,
+		// shows nowhere; one that stays off is found in that heat-up.
 		{kind: fault.PumpStopped, lasting: 5 * time.Minute, outcome: "complete"},
-		{kind: fault.ElementDry, lasting: 5 * time.Minute, outcome: "complete"},
-		{kind: fault.ProbeOut, lasting: 2 * time.Minute, outcome: "complete"},
-		{kind: fault.RelayOpen, lasting: 10 * time.Minute, outcome: "complete"},
-		{kind: fault.LowVolume, outcome: "aborted", reason: "nobody came"},
+		{kind: fault.PumpStopped, outcome: "held", reason: "pump stopped", trip: "pump-stopped"},
+		// What a dry element has stored comes out when it is covered again.
+		{kind: fault.ElementDry, lasting: 5 * time.Minute, outcome: "held", reason: "heating while off", trip: "heating-while-off"},
+		{kind: fault.ProbeOut, lasting: 2 * time.Minute, outcome: "held", reason: "probe out", trip: "probe-out", cut: "probe-out"},
+		{kind: fault.ProbeOut, lasting: 30 * time.Second, outcome: "complete", cut: "probe-out"},
+		{kind: fault.RelayOpen, lasting: 10 * time.Minute, outcome: "held", reason: "not heating", trip: "not-heating"},
+		// At the outlet a kettle that is nearly empty heats as one whose pump has
+		// stopped; the sentence names both.
+		{kind: fault.LowVolume, outcome: "held", reason: "pump stopped", trip: "pump-stopped"},
 		{kind: fault.Drained, lasting: 2 * time.Minute, outcome: "aborted", reason: "nobody came"},
 	} {
 		t.Run(row.kind.String()+" for "+row.lasting.String(), func(t *testing.T) {

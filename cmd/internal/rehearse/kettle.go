@@ -64,6 +64,9 @@ func (s *Simulated) Element() loop.Element { return s.Bench.Element() }
 // Pump is the pump's line.
 func (s *Simulated) Pump() line.Line { return s.Bench.Pump() }
 
+// Contactor is the line of a contactor in series with the element's relay.
+func (s *Simulated) Contactor() line.Line { return s.Bench.Contactor() }
+
 // Do acts on the plant.
 func (s *Simulated) Do(k sim.Kind) { s.Bench.Plant().Do(sim.Event{Kind: k}) }
 

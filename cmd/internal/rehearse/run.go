@@ -10,6 +10,7 @@ import (
 	"mashward/controller/observer"
 	"mashward/controller/record"
 	"mashward/controller/unit"
+	"mashward/controller/verify"
 	"mashward/profile"
 	"mashward/profile/plan"
 )
@@ -34,6 +35,11 @@ type Run struct {
 	// Leaves has the person end steps by another clock than the controller's, as
 	// a comparison with controllers that have none needs it; nil: he does not.
 	Leaves func(*loop.Frame) bool
+	// Checks are what the model-based checks know; without power it is the plan's
+	// kettle, untuned.
+	Checks verify.Params
+	// Contactor tells that the rig has one in series with the element's relay.
+	Contactor bool
 	// Bare leaves the truth unjudged: for measuring speed.
 	Bare bool
 
@@ -63,12 +69,12 @@ func (r *Run) Go() (Result, error) {
 // head filled in but for what the run itself knows.
 func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder, error) {
 	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
-	head.Config.Model = r.Model
+	head.Config.Model, head.Checks = r.Model, r.checks()
 	NameSteps(&head, r.Profile)
 	if k, ok := r.Kettle.(*Simulated); ok {
 		storage = &faulty{Storage: storage, kettle: k}
 	}
-	recorder, err := record.New(storage, head, controller.Initial(), record.Options{Direct: true, Guard: &r.loop.Guard})
+	recorder, err := record.New(storage, head, controller.Initial(), record.Options{Direct: true, Guard: &r.loop.Guard, Watch: &r.loop.Watch})
 	if err != nil {
 		return nil, err
 	}
@@ -111,6 +117,10 @@ func (r *Run) prepare() {
 	}
 	r.learner = learn.New(core, false)
 	r.loop.Watchers = append(r.loop.Watchers, r.learner)
+	r.loop.Verifier.Params = r.checks()
+	if k, ok := r.Kettle.(interface{ Contactor() line.Line }); ok && r.Contactor {
+		r.loop.Contactor = k.Contactor()
+	}
 	if r.Plan.Kettle.Pump {
 		r.loop.Pump = pumpLine(r.Kettle)
 	}
@@ -126,6 +136,14 @@ func (r *Run) prepare() {
 	// The person acts on the kettle: whoever looks at it comes before.
 	r.loop.Watchers = append(append(r.loop.Watchers, r.Watchers...), &r.person)
 	r.person.Start()
+}
+
+// checks are what the model-based checks know.
+func (r *Run) checks() verify.Params {
+	if r.Checks.Power == 0 {
+		return Checks(r.Plan, nil)
+	}
+	return r.Checks
 }
 
 func pumpLine(k Kettle) line.Line { return k.Pump() }

@@ -13,6 +13,7 @@ import (
 	"mashward/controller/modulate"
 	"mashward/controller/tune"
 	"mashward/controller/unit"
+	"mashward/controller/verify"
 	"mashward/profile"
 	"mashward/profile/heat"
 	"mashward/profile/plan"
@@ -68,7 +69,7 @@ func (t *Trial) Go(ctx context.Context) (Outcome, error) {
 	}
 	t.loop = loop.Loop{
 		Core: controller.Core{Config: config}, Pacer: t.Kettle, Probe: t.Kettle, Element: t.Kettle.Element(),
-		Orders: (*trialOrders)(t), Watchers: append([]loop.Watcher{t}, t.Watchers...), Limits: interlock.Limits{Boiling: config.Boiling},
+		Verifier: verify.Verifier{Params: IdleChecks(t.Rig)}, Orders: (*trialOrders)(t), Watchers: append([]loop.Watcher{t}, t.Watchers...), Limits: interlock.Limits{Boiling: config.Boiling},
 	}
 	if config.HasPump {
 		t.loop.Pump = t.Kettle.Pump()
@@ -155,7 +156,10 @@ func Foreseen(rig config.Rig, water unit.Litres, t config.Tuning) (unit.Kelvin, 
 	if plan.Refused(problems) {
 		return 0, errors.New("no rehearsal: " + problems[0].What + "; " + problems[0].Remedy)
 	}
-	run := Run{Profile: p, Plan: d, Model: rig.Model(), Kettle: &Simulated{Bench: sim.NewBench(sim.New(rig.Plant(), config.Load(p), 1), nil, 1)}}
+	run := Run{
+		Profile: p, Plan: d, Model: rig.Model(), Checks: Checks(d, rig.Found),
+		Kettle: &Simulated{Bench: sim.NewBench(sim.New(rig.Plant(), config.Load(p), 1), nil, 1)},
+	}
 	result, err := run.Go()
 	if err != nil {
 		return 0, err

@@ -75,9 +75,9 @@ func rehearsed(t testing.TB, profileName, rigName, faults string, delay time.Dur
 	}
 }
 
-// faulty welds the relay for a while and lets the probe read too low, so that
-// the day is held by a trip.
-const faulty = "faults:\n  - {at: 42 min, fault: relay-welded, for: 10 min}\n" +
+// faulty takes the lid off for a while and the probe away twice, so that the day
+// is held by a trip.
+const faulty = "faults:\n  - {at: 42 min, fault: lid-off, for: 10 min}\n" +
 	"  - {at: 60 min, fault: probe-open, for: 20 s}\n  - {at: 100 min, fault: probe-open}\n"
 
 func written(t testing.TB, r Report) string {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/verify"
 	"mashward/profile"
 )
 
@@ -103,9 +104,17 @@ func (d Day) Reason(r controller.Reason) string {
 		return "The probe gave no good reading for a minute."
 	case controller.Implausible:
 		return "The probe's readings made no sense for a minute."
-	default:
-		return fmt.Sprintf("Heat was cut: %s.", r)
 	}
+	for k, why := range map[verify.Kind]controller.Reason{
+		verify.NotHeating: controller.NotHeating, verify.HeatingWhileOff: controller.HeatingWhileOff, verify.TooFast: controller.TooFast,
+		verify.ProbeOut: controller.ProbeOut, verify.ProbeStuck: controller.ProbeStuck, verify.PumpStopped: controller.PumpStopped,
+		verify.EnergyBudget: controller.EnergyBudget,
+	} {
+		if why == r {
+			return Finding(verify.Finding{Kind: k})
+		}
+	}
+	return fmt.Sprintf("Heat was cut: %s.", r)
 }
 
 // Event is one event as a sentence; empty for those that people need not read.
@@ -218,6 +227,8 @@ func Alarm(a controller.Alarm) string {
 		return "the level comes near the element."
 	case controller.AlarmDeclared:
 		return "the water heats otherwise than volume and power say; look before the grain goes in."
+	case controller.AlarmWeak:
+		return "about half of the power is missing: one of two elements may be open, or a phase; it takes longer."
 	case controller.AlarmUnreadable:
 		return "the probe gives no good reading; no heat without one."
 	}

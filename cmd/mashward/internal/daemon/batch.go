@@ -195,7 +195,10 @@ func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
 	}
 	defer d.shelf.free()
 	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
-	run := rehearse.Run{Profile: b.Profile, Plan: b.Plan, Kettle: &rehearse.Simulated{Bench: bench}}
+	run := rehearse.Run{
+		Profile: b.Profile, Plan: b.Plan, Model: d.o.Rig.Model(), Checks: rehearse.Checks(b.Plan, d.o.Rig.Found),
+		Contactor: d.o.Rig.Contactor.Present(), Kettle: &rehearse.Simulated{Bench: bench},
+	}
 	result, err := run.Go()
 	if err != nil {
 		return nil, rehearse.Result{}, err
@@ -264,12 +267,13 @@ func (d *Daemon) openRecord(b *Batch) {
 	err := b.unrecorded
 	if err == nil {
 		head := record.Head{
+			Checks:  d.loop.Verifier.Params,
 			Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
 			Profile: b.Profile.Name, ProfileText: string(b.Text), RigText: string(d.o.RigText),
 			Config: d.loop.Core.Config, Limits: d.loop.Limits,
 		}
 		rehearse.NameSteps(&head, b.Profile)
-		b.recorder, err = record.New(b.storage, head, d.loop.State, record.Options{Guard: &d.loop.Guard})
+		b.recorder, err = record.New(b.storage, head, d.loop.State, record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch})
 	}
 	if err != nil {
 		d.o.Log.Error("no record of this batch", "batch", b.ID, "error", err)

@@ -12,6 +12,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/learn"
 	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -76,9 +77,10 @@ func New(o Options) *Daemon {
 	if d.kettle != nil {
 		d.loop = loop.Loop{
 			Core: controller.Core{Config: idleConfig(o.Rig)}, State: controller.Initial(), Limits: idleLimits(o.Rig),
-			Pacer: d.kettle, Probe: d.kettle, Element: d.kettle.Element(), Pump: d.kettle.Pump(),
+			Pacer: d.kettle, Probe: d.kettle, Element: d.kettle.Element(), Pump: d.kettle.Pump(), Contactor: d.kettle.Contactor(),
 			Orders: (*taker)(d), Watchers: o.Watchers,
 		}
+		d.loop.Verifier.Params = rehearse.IdleChecks(o.Rig)
 	}
 	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil})
 	return d
@@ -239,6 +241,8 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.Core.Config = rehearse.Core(b.Profile, b.Plan)
 	d.loop.Core.Config.Model = d.o.Rig.Model()
 	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
+	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
+	d.loop.Watch = d.loop.Watch.Restarted()
 	d.loop.State = controller.Initial()
 	d.loop.Guard = d.loop.Guard.Restarted()
 	d.batch, d.past, d.log = b, history{}, nil
@@ -306,6 +310,16 @@ func (d *Daemon) noteCuts(f *loop.Frame) {
 	}
 	if f.Verdict.Trip != last.Trip && f.Verdict.Trip != interlock.NoRule {
 		d.o.Log.Error("heat cut, latched", "rule", f.Verdict.Trip.String())
-		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."})
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: tripped(f)})
 	}
+}
+
+// tripped is a trip as a sentence. What the checks have found comes with its
+// figures.
+func tripped(f *loop.Frame) string {
+	text := "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."
+	if f.Facts.Finding == f.Verdict.Trip || loop.RuleOf(f.Watch.Found) == f.Verdict.Trip {
+		text += " " + say.Finding(f.Watch.Found)
+	}
+	return text
 }

@@ -24,6 +24,7 @@ type Kettle interface {
 	sensors.Probe
 	Element() loop.Element
 	Pump() line.Line
+	Contactor() line.Line // nil where the rig has none
 	Drop()
 	Rearm()
 	// Fill prepares a simulated kettle for a batch; a real one is filled by hand.
@@ -36,6 +37,7 @@ type Kettle interface {
 type Simulated struct {
 	params sim.Params
 	pump   bool
+	second bool          // there is a contactor in series with the element's relay
 	speed  atomic.Uint64 // bits of a float64
 	pace   wall.Pace
 	bench  atomic.Pointer[sim.Bench]
@@ -48,7 +50,7 @@ type Simulated struct {
 // NewSimulated is a kettle half full of cold water. Speed is times real time;
 // 0 does not wait at all.
 func NewSimulated(rig config.Rig, params sim.Params, speed float64) *Simulated {
-	s := &Simulated{params: params, pump: rig.Pump.Present()}
+	s := &Simulated{params: params, pump: rig.Pump.Present(), second: rig.Contactor.Present()}
 	s.SetSpeed(speed)
 	s.setUp(sim.Load{Water: rig.Kettle.Capacity / 2})
 	return s
@@ -67,6 +69,9 @@ func (s *Simulated) setUp(load sim.Load) {
 	}
 	s.seed++
 	bench := sim.NewBench(sim.New(s.params, load, s.seed), nil, s.seed)
+	if s.second {
+		bench.Contactor()
+	}
 	first, _ := bench.Next()
 	s.base = now - first
 	s.bench.Store(bench)
@@ -106,12 +111,23 @@ func (s *Simulated) Pump() line.Line {
 	return (*simPump)(s)
 }
 
+// Contactor is the contactor's line, nil where the rig has none.
+func (s *Simulated) Contactor() line.Line {
+	if !s.second {
+		return nil
+	}
+	return (*simContactor)(s)
+}
+
 // Drop takes heat and pump away.
 func (s *Simulated) Drop() {
 	s.dropped.Store(true)
 	b := s.bench.Load()
 	b.Element().Drop()
 	b.Pump().Drop()
+	if s.second {
+		b.Contactor().Drop()
+	}
 }
 
 // Rearm lets the lines be held again; it leaves them off. It is the loop's.
@@ -120,6 +136,9 @@ func (s *Simulated) Rearm() {
 	b := s.bench.Load()
 	b.Element().Rearm()
 	b.Pump().Rearm()
+	if s.second {
+		b.Contactor().Rearm()
+	}
 }
 
 // Fill empties the simulated kettle and fills it with the profile's water.
@@ -193,6 +212,16 @@ func (e *simElement) Drop() { e.line().Drop() }
 
 // Applied implements loop.Element.
 func (e *simElement) Applied() unit.Relay { return e.line().Applied() }
+
+type simContactor Simulated
+
+func (c *simContactor) line() *sim.Line { return c.bench.Load().Contactor() }
+
+// Hold implements line.Line.
+func (c *simContactor) Hold(r unit.Relay, lease time.Duration) error { return c.line().Hold(r, lease) }
+
+// Drop implements line.Line.
+func (c *simContactor) Drop() { c.line().Drop() }
 
 type simPump Simulated
 

@@ -86,6 +86,9 @@ func Open(rig config.Rig, root, keep string, log *slog.Logger, complaints io.Wri
 	return k, nil
 }
 
+// Contactor implements daemon.Kettle: none, a rig that has one is refused.
+func (k *Kettle) Contactor() line.Line { return nil }
+
 // served refuses a rig with parts that nothing here looks after: a stop button
 // that is not read is worse than none.
 func served(rig config.Rig) error {

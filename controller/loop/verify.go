@@ -1,0 +1,46 @@
+package loop
+
+import (
+	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/verify"
+)
+
+// rules are what the checks may find, as the interlock knows them. Checks and
+// interlock do not know each other, so the two lists meet here.
+var rules = [...]interlock.Rule{
+	verify.Nothing:         interlock.NoRule,
+	verify.NotHeating:      interlock.NotHeating,
+	verify.HeatingWhileOff: interlock.HeatingWhileOff,
+	verify.TooFast:         interlock.TooFast,
+	verify.ProbeOut:        interlock.ProbeOut,
+	verify.ProbeStuck:      interlock.ProbeStuck,
+	verify.PumpStopped:     interlock.PumpStopped,
+	verify.EnergyBudget:    interlock.EnergyBudget,
+}
+
+// RuleOf is the interlock's rule of a finding.
+func RuleOf(f verify.Finding) interlock.Rule {
+	if int(f.Kind) < len(rules) {
+		return rules[f.Kind]
+	}
+	return interlock.Implausible // unknown: still a reason to withhold heat
+}
+
+// Checked is what the checks may know: reading, applied power, and what stands
+// in the kettle; never a target or a wish.
+func Checked(t *controller.Tick, s *controller.State, d *controller.Decision) verify.Tick {
+	return verify.Tick{
+		Now: t.Now, Reading: t.Reading, Applied: t.Applied, Load: s.Load,
+		Pump: d.Pump, Bed: s.GrainIn && !s.Lifted, Busy: handled(s), Open: s.Lifted, Chiller: s.ChillerOn,
+	}
+}
+
+// handled tells that a person has his hands in the kettle, by what the batch
+// waits for.
+func handled(s *controller.State) bool {
+	if !s.Mode.Heats() {
+		return false
+	}
+	return s.AskedGrain || s.Stage == controller.Pour || s.Stage == controller.Hoist
+}

@@ -1,0 +1,73 @@
+package loop
+
+import (
+	"testing"
+
+	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/unit"
+	"mashward/controller/verify"
+)
+
+func TestEachFindingHasItsRule(t *testing.T) {
+	for k := verify.NotHeating; k <= verify.EnergyBudget; k++ {
+		if got := RuleOf(verify.Finding{Kind: k}); got.String() != k.String() {
+			t.Errorf("finding %v is rule %v", k, got)
+		}
+	}
+	if got := RuleOf(verify.Finding{}); got != interlock.NoRule {
+		t.Errorf("nothing found is rule %v", got)
+	}
+	if got := RuleOf(verify.Finding{Kind: 200}); got == interlock.NoRule {
+		t.Error("an unknown finding permits heat")
+	}
+}
+
+func TestWhatTheChecksAreTold(t *testing.T) {
+	s := controller.State{Mode: controller.Running, Load: 1e5, GrainIn: true, ChillerOn: true}
+	got := Checked(&controller.Tick{Now: 7, Applied: unit.On}, &s, &controller.Decision{Pump: unit.On})
+	if got.Now != 7 || got.Applied != unit.On || got.Load != 1e5 || !got.Bed || got.Pump != unit.On || !got.Chiller || got.Busy || got.Open {
+		t.Errorf("%+v", got)
+	}
+	for stage, busy := range map[controller.Stage]bool{controller.Pour: true, controller.Hoist: true, controller.Count: false} {
+		s.Stage = stage
+		if got := Checked(&controller.Tick{}, &s, &controller.Decision{}).Busy; got != busy {
+			t.Errorf("%v: hands in the kettle %v", stage, got)
+		}
+	}
+	s.Lifted = true
+	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); got.Bed || !got.Open {
+		t.Errorf("after the lift %+v", got)
+	}
+}
+
+// TestTheContactorFollowsTheBatch: closed while the batch may heat, not with the
+// duty; open for a relay that may be welded, when held, and after the run.
+func TestTheContactorFollowsTheBatch(t *testing.T) {
+	l, r := started(t)
+	second := &testLine{name: "contactor", log: r.log}
+	l.Contactor = second
+	if l.ticks(r, 2); second.held != unit.On {
+		t.Error("open in a batch that heats")
+	}
+	r.reading.Value = 64 // warm enough: the element pauses
+	if l.ticks(r, 30); second.held != unit.On {
+		t.Error("open because the element pauses")
+	}
+	r.orders = []controller.Command{{Wish: controller.Stop}}
+	if l.ticks(r, 2); second.held != unit.Off {
+		t.Error("closed although the batch is held")
+	}
+	r.orders = []controller.Command{{Wish: controller.Resume}}
+	if l.ticks(r, 2); second.held != unit.On {
+		t.Error("open although the batch goes on")
+	}
+	l.Guard.Marks[interlock.HeatingWhileOff].State = interlock.Tripped
+	if l.ticks(r, 1); second.held != unit.Off {
+		t.Error("closed although the relay may be welded")
+	}
+	r.end = r.now
+	if l.Run(never); !second.dropped {
+		t.Error("not dropped when the run ended")
+	}
+}
