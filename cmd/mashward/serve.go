@@ -26,6 +26,7 @@ import (
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/cmd/mashward/internal/web"
 	"mashward/controller/loop"
+	"mashward/controller/record"
 )
 
 // serve is one call of `mashward serve`.
@@ -153,7 +154,7 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 	}
 	if s.state != "" {
 		o.Records = filepath.Join(s.state, "records")
-		if err := os.MkdirAll(o.Records, 0o755); err != nil {
+		if err := record.Folder(o.Records); err != nil {
 			return o, err
 		}
 	}

@@ -215,6 +215,23 @@ func TestOpenKeepsWhatItCuts(t *testing.T) {
 	}
 }
 
+// A daemon that was killed may have written what nobody synced: going on takes
+// it for safe, so opening has to make it so.
+func TestOpeningMakesSafeWhatAKilledDaemonHadWritten(t *testing.T) {
+	m := short(t)
+	d := foundDisk(m.Bytes[:5000], 0, 0)
+	if err := d.Append(m.Bytes[5000:]); err != nil {
+		t.Fatal(err)
+	}
+	if cut, err := mend(d, nil); err != nil || cut != 0 {
+		t.Fatal(cut, err)
+	}
+	now := d.moments()
+	if last := now[len(now)-1]; !bytes.Equal(last.safe, m.Bytes) || len(now[0].open) != 1 {
+		t.Errorf("%d bytes of %d are safe", len(last.safe), len(m.Bytes))
+	}
+}
+
 func TestARecordThatHasEndedIsNotGoneOnWith(t *testing.T) {
 	day := newToy(6)
 	day.wishes[20] = controller.Command{Wish: controller.End}
@@ -231,6 +248,38 @@ func TestWhatHoldsNoRecordIsRefused(t *testing.T) {
 		if _, err := Read(&Memory{Bytes: m.Bytes[:size]}); !errors.Is(err, ErrNoHead) {
 			t.Fatalf("%d bytes of a head: %v", size, err)
 		}
+	}
+}
+
+func TestARecordWithoutItsBeginningIsRefused(t *testing.T) {
+	m := short(t)
+	for from := 1; from < len(m.Bytes); from++ {
+		if _, err := Read(&Memory{Bytes: m.Bytes[from:]}); !errors.Is(err, ErrNoHead) {
+			t.Fatalf("without its first %d bytes: %v", from, err)
+		}
+	}
+}
+
+func TestTheFolderOfRecordsIsMadeOrSaidNotToBe(t *testing.T) {
+	top := t.TempDir()
+	path := filepath.Join(top, "state", "records")
+	for range 2 { // once it is there it is left as it is
+		if err := Folder(path); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f, err := Create(filepath.Join(path, "a.batch"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := f.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if err := Folder(filepath.Join(path, "a.batch")); !errors.Is(err, os.ErrExist) {
+		t.Errorf("a file in its place: %v", err)
+	}
+	if err := Folder(filepath.Join(path, "a.batch", "b")); err == nil {
+		t.Error("a file above it was taken for a folder")
 	}
 }
 

@@ -35,9 +35,14 @@
 // # Loss
 //
 // The tick never waits for storage. It encodes into a bounded buffer; a
-// goroutine appends and syncs. When storage stalls for longer than the buffer
-// lasts, ticks are dropped, counted (Recorder.Lost) and, once storage is back,
-// written down as a gap. What was not confirmed by a sync is kept in memory,
-// and after an error it is cut off and written again: after a sync that failed
-// a later one that succeeds says nothing about the bytes before it.
+// goroutine appends and syncs: every 4 s while something is earned, or may be
+// counted back. A power cut costs what was decided since then and while the
+// sync was under way. When storage stalls for longer than the buffer lasts,
+// ticks are dropped, counted (Recorder.Lost) and, once storage is back, written
+// down as a gap. What was not confirmed by a sync is kept in memory, and after
+// an error it is cut off and written again: after a sync that failed a later
+// one that succeeds says nothing about the bytes before it.
+//
+// What was synced is taken to stay as it is. A card that spoils a whole block
+// when power fails while its end is rewritten may take seconds before that too.
 package record

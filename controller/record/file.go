@@ -23,10 +23,34 @@ func Create(path string) (*File, error) {
 		return nil, fmt.Errorf("beginning a record: %w", err)
 	}
 	if err := syncDir(filepath.Dir(path)); err != nil {
-		f.Close()
-		return nil, fmt.Errorf("beginning a record: %w", err)
+		return nil, fmt.Errorf("beginning a record: %w", errors.Join(err, f.Close(), os.Remove(path)))
 	}
 	return &File{f: f}, nil
+}
+
+// Folder makes the folder that records are kept in, with those above it, and
+// makes their names survive a power cut. One that is there is left as it is.
+func Folder(path string) error {
+	path = filepath.Clean(path)
+	s, err := os.Stat(path)
+	switch {
+	case err == nil && s.IsDir():
+		return nil
+	case err == nil:
+		return fmt.Errorf("the folder of records: %s is no folder: %w", path, fs.ErrExist)
+	case !errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("the folder of records: %w", err)
+	}
+	above := filepath.Dir(path)
+	if above != path {
+		if err := Folder(above); err != nil {
+			return err
+		}
+	}
+	if err := os.Mkdir(path, 0o755); err != nil {
+		return fmt.Errorf("the folder of records: %w", err)
+	}
+	return syncDir(above)
 }
 
 // View opens a record for reading only and changes nothing.
@@ -66,7 +90,14 @@ func open(path string, flag int) (*File, error) {
 
 // repair cuts off what cannot be read, once it is safe elsewhere.
 func (f *File) repair(broken string) (int64, error) {
-	r, err := Read(f)
+	return mend(f, func(end io.Reader) error { return keep(broken, end) })
+}
+
+// mend leaves storage at the end of a whole block, and durable up to there:
+// what a daemon that was killed had written may not have been synced. keep gets
+// what is to be cut off, before it is.
+func mend(s Storage, keep func(end io.Reader) error) (cut int64, err error) {
+	r, err := Read(s)
 	if err != nil {
 		return 0, err
 	}
@@ -77,17 +108,15 @@ func (f *File) repair(broken string) (int64, error) {
 	if err != io.EOF && !errors.As(err, &damage) {
 		return 0, err
 	}
-	if r.offset == f.size {
-		return 0, nil
+	if cut = r.size - r.offset; cut > 0 {
+		if err := keep(io.NewSectionReader(s, r.offset, cut)); err != nil {
+			return 0, fmt.Errorf("keeping the unreadable end: %w: nothing was cut", err)
+		}
+		if err := s.Truncate(r.offset); err != nil {
+			return 0, err
+		}
 	}
-	if err := keep(broken, io.NewSectionReader(f, r.offset, f.size-r.offset)); err != nil {
-		return 0, fmt.Errorf("keeping the unreadable end: %w: nothing was cut", err)
-	}
-	cut := f.size - r.offset
-	if err := f.Truncate(r.offset); err != nil {
-		return 0, err
-	}
-	return cut, f.Sync()
+	return cut, s.Sync()
 }
 
 // keep adds the bytes to the file of broken ends and makes them durable.

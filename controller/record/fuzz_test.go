@@ -1,7 +1,10 @@
 package record
 
 import (
+	"bytes"
+	"errors"
 	"io"
+	"slices"
 	"testing"
 
 	"mashward/controller"
@@ -77,4 +80,54 @@ func walkThrough(t *testing.T, s Storage) {
 			t.Fatal(err)
 		}
 	}
+}
+
+// FuzzDamage changes a true record: bits turned, bytes zeroed, cut off, doubled
+// or moved. What is read is a true beginning of it, or the whole is refused.
+func FuzzDamage(f *testing.F) {
+	m := short(f)
+	whole, ends, _ := tell(opened(f, m))
+	size := uint16(len(m.Bytes))
+	for op := range byte(5) {
+		f.Add([]byte{op, byte(size / 2), byte(size / 2 >> 8), 40, 0})
+		f.Add([]byte{op, byte(ends[9]), byte(ends[9] >> 8), byte(ends[10] - ends[9]), 0, op + 1, 3, 0, 1, 0})
+	}
+	f.Fuzz(func(t *testing.T, script []byte) {
+		file := bytes.Clone(m.Bytes)
+		for ; len(script) >= 5 && len(file) > 0 && len(file) < 1<<20; script = script[5:] {
+			at := (int(script[1]) | int(script[2])<<8) % len(file)
+			end := min(at+(int(script[3])|int(script[4])<<8), len(file))
+			switch script[0] % 5 {
+			case 0:
+				file[at] ^= 1 << (script[3] % 8)
+			case 1:
+				clear(file[at:end])
+			case 2:
+				file = slices.Delete(file, at, end)
+			case 3:
+				file = slices.Insert(file, at, bytes.Clone(file[at:end])...)
+			case 4:
+				file = append(slices.Delete(file, at, end), file[at:end]...)
+			}
+		}
+		r, err := Read(&Memory{Bytes: file})
+		if err != nil {
+			return // refused: the head is not as it was
+		}
+		got, _, err := tell(r)
+		var damage *Damage
+		switch {
+		case len(got) > len(whole) || !slices.Equal(got, whole[:len(got)]):
+			t.Fatalf("%d blocks were read that are no beginning of the %d written", len(got), len(whole))
+		case err != io.EOF && !errors.As(err, &damage):
+			t.Fatal(err)
+		case damage == nil && r.offset+r.Torn() != int64(len(file)):
+			t.Fatalf("read up to byte %d, %d torn, of %d: the rest is not spoken of", r.offset, r.Torn(), len(file))
+		case damage != nil && damage.Offset+damage.Lost != int64(len(file)):
+			t.Fatalf("%v, of %d", damage, len(file))
+		}
+		if cut, err := mend(&Memory{Bytes: file}, func(io.Reader) error { return nil }); err != nil || cut != int64(len(file))-r.offset {
+			t.Fatalf("mending cut %d of %d after %d: %v", cut, len(file), r.offset, err)
+		}
+	})
 }

@@ -31,7 +31,7 @@ type Damage struct {
 
 // Error says where, what is lost, and what to do.
 func (d *Damage) Error() string {
-	return fmt.Sprintf("record damaged at byte %d: %s: the %d bytes from there on are not read; what stands before is whole: copy the file, and distrust its card",
+	return fmt.Sprintf("record damaged at byte %d: %s: the %d bytes from there on are not read; what stands before is whole: copy the file, and distrust its card unless power failed at that moment",
 		d.Offset, d.Why, d.Lost)
 }
 

@@ -18,17 +18,24 @@ import (
 const (
 	// CheckpointEvery is the longest time between two checkpoints.
 	CheckpointEvery = time.Minute
-	// SyncEarning is the time between two syncs while a clock earns: a power
-	// cut may cost 5 s of it.
+	// SyncEarning is the time between two syncs while a clock earns, or time
+	// passes that may be counted back: a power cut may cost 5 s of it, 4 and
+	// what a sync takes.
 	SyncEarning = 4 * time.Second
-	// SyncRunning is that time while the batch runs and no clock earns.
+	// SyncRunning is that time while the batch runs and nothing is earned.
 	SyncRunning = 30 * time.Second
 	// BufferSize is what waits for storage at most, in bytes; about an hour.
 	BufferSize = 256 << 10
+	// StallAfter is how long storage may take over a sync before Err says so.
+	StallAfter = 10 * time.Second
 
-	appendAt    = 4 << 10  // bytes that are worth an append without a sync
-	room        = 16 << 10 // beyond BufferSize, for what belongs to the last tick taken
-	longestNote = 1000     // bytes
+	// A tick comes some milliseconds early or late. Without this slack the sync
+	// of every other round would be one tick late, and cost a second more.
+	slack       = 500 * time.Millisecond
+	appendAt    = 4 << 10        // bytes that are worth an append without a sync
+	unsyncedAt  = BufferSize / 2 // bytes that ask for one, also when idle: some hours of it
+	room        = 16 << 10       // beyond BufferSize, for what belongs to the last tick taken
+	longestNote = 1000           // bytes
 )
 
 // Options of a recorder.
@@ -71,6 +78,9 @@ type Recorder struct {
 	lineFault bool
 	checked   time.Duration // run clock of the last checkpoint
 	synced    time.Duration // and of the last sync asked for
+	asked     time.Duration // and of the oldest sync that is not confirmed, while waiting
+	waiting   bool
+	now       time.Duration // of the last tick
 
 	direct bool
 	sink   sink
@@ -81,6 +91,7 @@ type Recorder struct {
 var (
 	errNotEmpty = errors.New("there is a record already: one file a batch")
 	errClosed   = errors.New("record: closed")
+	errStalled  = fmt.Errorf("record: storage has not answered for %v: the batch goes on, but what happens now is not on storage", StallAfter)
 )
 
 // New begins a record on empty storage. state is the core's before its next
@@ -228,20 +239,36 @@ func (r *Recorder) checkpoint(kind Kind, state *controller.State) {
 func (r *Recorder) due(f *loop.Frame) {
 	d, now := &f.Decision, f.Tick.Now
 	matters := d.Mode != r.mode || d.Index != r.index || f.Verdict.Trip != r.trip || f.Tick.Command.Wish != controller.NoWish
-	failing, every := r.Err() != nil, SyncRunning
-	if failing || d.Earned > r.earned {
+	failing, every := r.sink.err() != nil, SyncRunning
+	if failing || d.Earned > r.earned || mayCount(d) {
 		every = SyncEarning
 	}
 	r.mode, r.reason, r.trip, r.index, r.earned = d.Mode, d.Reason, f.Verdict.Trip, d.Index, d.Earned
+	r.now = now
 	if d.Mode.Ended() && r.missed == 0 {
 		r.end()
 	}
-	if matters || (failing || d.Mode.Heats()) && now-r.synced >= every {
+	if matters || (failing || d.Mode.Heats()) && now-r.synced > every-slack || !failing && len(r.fill)+r.held >= unsyncedAt {
 		r.sync, r.synced = true, now
+	}
+	if r.sync && !r.waiting {
+		r.asked, r.waiting = now, true
 	}
 	if r.sync || !failing && len(r.fill) >= appendAt {
 		r.hand()
 	}
+}
+
+// mayCount tells of time that is not earned yet and may be counted back: while
+// the bed settles, while a rest stands too cold, while it comes to the boil.
+func mayCount(d *controller.Decision) bool {
+	switch d.Stage {
+	case controller.Settle, controller.Mix, controller.Break:
+		return d.Mode == controller.Running
+	case controller.Count:
+		return d.Mode == controller.Running && d.Reached
+	}
+	return false
 }
 
 // end writes down how it ended and takes no more.
@@ -269,8 +296,16 @@ func (r *Recorder) hand() {
 	r.fill = r.fill[:0]
 	sync := r.sync
 	r.sync = false
-	r.sink.flush(sync)
+	r.flushed(r.sink.flush(sync), sync)
+}
+
+// flushed notes what the sink has got rid of, and that a sync was confirmed.
+func (r *Recorder) flushed(well, sync bool) {
 	r.held = len(r.sink.pending)
+	if well && sync {
+		r.waiting = r.sync // another was asked for meanwhile
+		r.asked = r.synced
+	}
 }
 
 // signal wakes the writer, unless it is awake.
@@ -294,10 +329,10 @@ func (r *Recorder) write(wake <-chan struct{}) {
 		r.sync = false
 		r.mu.Unlock()
 
-		r.sink.flush(sync)
+		well := r.sink.flush(sync)
 
 		r.mu.Lock()
-		r.held = len(r.sink.pending)
+		r.flushed(well, sync)
 		r.mu.Unlock()
 	}
 }
@@ -337,9 +372,20 @@ func (r *Recorder) Lost() uint64 {
 	return r.lost
 }
 
-// Err is what stands between the record and storage now, nil if nothing. While
-// it is not nil, what happens would not survive a power cut.
-func (r *Recorder) Err() error { return r.sink.err() }
+// Err is what stands between the record and storage now, nil if nothing: an
+// error, or a sync that takes longer than StallAfter. While it is not nil, what
+// happens would not survive a power cut.
+func (r *Recorder) Err() error {
+	if err := r.sink.err(); err != nil {
+		return err
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.waiting && r.now-r.asked >= StallAfter {
+		return errStalled
+	}
+	return nil
+}
 
 // Close writes out what waits, syncs and closes the storage. It ends no batch:
 // a record closed without End can be gone on with. It gives up with ctx; the

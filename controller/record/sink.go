@@ -20,9 +20,6 @@ type sink struct {
 	fault    atomic.Pointer[error]
 }
 
-// releaseAt bounds what is kept while nothing asks for a sync, as when idle.
-const releaseAt = 64 << 10
-
 // flush appends what is pending, and syncs if asked to. It reports whether all
 // went well; if not, it can be tried again later.
 func (s *sink) flush(sync bool) bool {
@@ -52,10 +49,7 @@ func (s *sink) try(sync bool) error {
 		s.appended = len(s.pending)
 	}
 	if !sync {
-		if s.fault.Load() == nil && len(s.pending) >= releaseAt {
-			s.release()
-		}
-		return nil
+		return nil // and is kept: a sync that fails later may forget it
 	}
 	if err := s.storage.Sync(); err != nil {
 		return fmt.Errorf("syncing: %w", err)

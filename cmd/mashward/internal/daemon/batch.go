@@ -34,8 +34,8 @@ type Batch struct {
 	Armed   time.Time
 
 	recorder   *record.Recorder
-	storage    *record.File // nil: it is not recorded
-	unrecorded error        // why, where records are kept
+	storage    record.Storage // nil: it is not recorded
+	unrecorded error          // why, where records are kept
 }
 
 // Listed is one profile of the folder.
@@ -244,10 +244,24 @@ func (s *shelf) get(hash string) (rehearse.Result, bool) {
 
 // createRecord makes the file, off the tick: a disk that hangs holds up only
 // the one who starts.
-func (b *Batch) createRecord(folder string) {
-	if folder != "" {
-		b.storage, b.unrecorded = record.Create(filepath.Join(folder, b.ID+RecordSuffix))
+func (b *Batch) createRecord(o *Options) {
+	if o.Records == "" {
+		return
 	}
+	create := o.Storage
+	if create == nil {
+		create = onDisk
+	}
+	b.storage, b.unrecorded = create(filepath.Join(o.Records, b.ID+RecordSuffix))
+}
+
+// onDisk is where records lie unless told otherwise.
+func onDisk(path string) (record.Storage, error) {
+	f, err := record.Create(path)
+	if err != nil {
+		return nil, err // and no storage that is no file
+	}
+	return f, nil
 }
 
 // discardRecord takes the empty file of a batch that never began away again.
@@ -276,6 +290,7 @@ func (d *Daemon) openRecord(b *Batch) {
 		b.recorder, err = record.New(b.storage, head, d.loop.State, record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch})
 	}
 	if err != nil {
+		b.recorder, b.unrecorded = nil, err
 		d.o.Log.Error("no record of this batch", "batch", b.ID, "error", err)
 		d.tell(Entry{Wall: d.o.Now(), Text: "This batch is not recorded: " + err.Error() + "."})
 		return

@@ -18,6 +18,7 @@ import (
 	"mashward/controller/interlock"
 	"mashward/controller/line"
 	"mashward/controller/loop"
+	"mashward/controller/record"
 	"mashward/profile/strict"
 	"mashward/sim"
 )
@@ -28,8 +29,9 @@ type Options struct {
 	Rig       config.Rig
 	RigFaults []strict.Fault // refusals of a broken rig file: heat is disabled and they are shown
 	RigText   []byte
-	Profiles  string // folder
-	Records   string // folder; "" keeps no records
+	Profiles  string                                    // folder
+	Records   string                                    // folder; "" keeps no records
+	Storage   func(path string) (record.Storage, error) // makes the storage of one; nil: a file
 	Plant     sim.Params
 	Simulated bool
 	Program   string // version
@@ -274,6 +276,7 @@ func (d *Daemon) note(f *loop.Frame) {
 	}
 	d.noteCuts(f)
 	d.noteLine(f)
+	d.noteRecord(f)
 }
 
 // noteLine says once that a line gives an error, and once that it does not any

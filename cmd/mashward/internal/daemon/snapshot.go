@@ -31,6 +31,7 @@ type Snapshot struct {
 	Heating   unit.Relay   // what the element was permitted
 	LineFault error        // nobody knows what a line does; nil if all answer
 	Limit     unit.Celsius // over-temperature limit in force
+	Unstored  error        // why what happens now is not on storage; nil if it is, or if no records are kept
 
 	Batch   *Batch // nil before the first batch
 	History []Point
@@ -117,7 +118,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
-		Batch: d.batch, History: d.past.points, Log: d.log,
+		Unstored: d.unstored(f), Batch: d.batch, History: d.past.points, Log: d.log,
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text

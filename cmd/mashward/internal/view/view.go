@@ -100,6 +100,9 @@ type Alarm struct {
 // counts as heating.
 const RelayUnknown = "relay-unknown"
 
+// NotRecorded is the alarm of a record that storage does not take.
+const NotRecorded = "not-recorded"
+
 // Event is one sentence of the day.
 type Event struct {
 	At   float64 `json:"at_seconds"` // since arming
@@ -132,6 +135,9 @@ func Of(s *daemon.Snapshot) State {
 	}
 	if s.LineFault != nil {
 		v.Alarms = append(v.Alarms, Alarm{RelayUnknown, "The relay does not answer: nobody knows whether it heats. Isolate the element at the breaker."})
+	}
+	if s.Unstored != nil {
+		v.Alarms = append(v.Alarms, Alarm{NotRecorded, "What happens now is not stored, and a power cut would lose it. The batch goes on; free space, or look at the card."})
 	}
 	v.Sentence = say.Day{}.Now(&controller.Decision{})
 	if s.HeatDisabled {

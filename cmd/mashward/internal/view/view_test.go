@@ -328,3 +328,10 @@ func TestARelayThatDoesNotAnswerIsNeverShownAsOff(t *testing.T) {
 		t.Errorf("without a fault: heating %v, alarms %+v", v.Heating, v.Alarms)
 	}
 }
+
+func TestARecordThatStorageDoesNotTakeIsAnAlarm(t *testing.T) {
+	v := view.Of(&daemon.Snapshot{Unstored: errors.New("no space left")})
+	if v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != view.NotRecorded || !strings.Contains(v.Alarms[0].Text, "The batch goes on") {
+		t.Errorf("heating %v, alarms %+v", v.Heating, v.Alarms)
+	}
+}
