@@ -168,6 +168,7 @@ type State struct {
 	Alarms  Alarms
 	Plateau Plateau
 	Undo    Undo
+	Outage  Outage
 
 	Filter   estimate.State
 	Law      Law
