@@ -70,6 +70,8 @@ var sayings = []struct {
 	{daemon.ErrRunning, http.StatusConflict, "batch-under-way", "A batch is under way", 0, true},
 	{daemon.ErrTripped, http.StatusConflict, "heat-cut-latched", "A heat cut is latched", 0, true},
 	{daemon.ErrRelay, http.StatusConflict, "relay-unknown", "A relay does not answer", 0, true},
+	{daemon.ErrNotOffered, http.StatusConflict, "not-offered", "No such batch is offered", 0, true},
+	{daemon.ErrOtherRig, http.StatusConflict, "other-rig", "Another rig than it was armed with", 0, true},
 	{daemon.ErrSpent, http.StatusConflict, "arming-used", "This arming has been used", 0, false},
 	{daemon.ErrNonce, http.StatusForbidden, "not-armed", "Not armed", 0, false},
 	{daemon.ErrStopped, http.StatusConflict, "stopped", "STOP came after it", 0, false},

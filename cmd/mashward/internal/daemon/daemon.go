@@ -36,8 +36,10 @@ type Options struct {
 	Now       func() time.Time
 	Log       *slog.Logger
 	Watchers  []loop.Watcher
-	Person    Person       // a simulated person, asked in ticks without another order; nil for real ones
-	Began     func(*Batch) // called in the loop when a batch begins; may be nil
+	Person    Person           // a simulated person, asked in ticks without another order; nil for real ones
+	Began     func(*Batch)     // called in the loop when a batch begins, or is offered; may be nil
+	Boot      func() wall.Boot // what is known of this start of the computer; nil: nothing
+	Restarts  int              // how often mashward was started in a row without having run for long
 }
 
 // Person is a simulated one.
@@ -63,6 +65,8 @@ type Daemon struct {
 	current *order
 	batch   *Batch
 	learner *learn.Learner // of this batch
+	cut     *cutOff        // what is known of a batch that is offered
+	mine    *order         // what the daemon itself asks for in the next tick
 	past    history
 	log     []Entry
 	number  uint64
@@ -70,7 +74,8 @@ type Daemon struct {
 	closing []chan struct{} // records that are being closed
 }
 
-// New prepares a daemon; Run starts it.
+// New prepares a daemon, and puts a batch that was cut off before it as an offer;
+// Run starts it.
 func New(o Options) *Daemon {
 	d := &Daemon{o: o, kettle: o.Kettle}
 	if d.kettle != nil {
@@ -81,6 +86,9 @@ func New(o Options) *Daemon {
 		}
 	}
 	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil})
+	if d.kettle != nil {
+		d.recall()
+	}
 	return d
 }
 
@@ -180,12 +188,15 @@ func (d *Daemon) end() {
 // tick does one cycle: an order, the loop, the hands of a simulated person,
 // and a snapshot.
 func (d *Daemon) tick(now time.Duration) {
-	d.current = d.queue.pop()
+	if d.current = d.queue.pop(); d.current == nil {
+		d.current, d.mine = d.mine, nil
+	}
 	if d.current != nil && d.current.batch != nil && !d.admit(d.current) {
 		d.current = nil
 	}
 	f := d.loop.Tick(now)
 	d.kettle.Hands(f)
+	d.offered(f)
 	d.note(f)
 	d.publish(f)
 	if d.current != nil {
@@ -200,6 +211,8 @@ func (d *Daemon) tick(now time.Duration) {
 // leaves everything as it is.
 func (d *Daemon) admit(o *order) bool {
 	switch err := d.ready(); {
+	case !free(d.loop.State.Mode): // offered, before anyone could see it
+		o.done(Reply{Why: controller.AlreadyStarted}, nil)
 	case errors.Is(err, ErrTripped):
 		o.done(Reply{Why: controller.TripStands}, nil)
 	case err != nil:
@@ -236,18 +249,23 @@ func (d *Daemon) answer(f *loop.Frame) {
 // limits, but never forgets a trip.
 func (d *Daemon) begin(b *Batch) {
 	d.kettle.Fill(b.Profile)
-	d.loop.Core.Config = rehearse.Core(b.Profile, b.Plan)
-	d.loop.Core.Config.Model = d.o.Rig.Model()
-	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
+	d.loop.Core.Config, d.loop.Limits = d.made(b)
 	d.loop.State = controller.Initial()
 	d.loop.Guard = d.loop.Guard.Restarted()
-	d.batch, d.past, d.log = b, history{}, nil
+	d.batch, d.past, d.log, d.cut, d.mine = b, history{}, nil, nil, nil
 	d.learner = learn.New(d.loop.Core.Config, !d.o.Simulated)
 	d.loop.Watchers = d.watchers()
 	d.openRecord(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
 	}
+}
+
+// made is what core and interlock are told of a batch.
+func (d *Daemon) made(b *Batch) (controller.Config, interlock.Limits) {
+	c := rehearse.Core(b.Profile, b.Plan)
+	c.Model = d.o.Rig.Model()
+	return c, rehearse.Limits(b.Profile, b.Plan)
 }
 
 // note logs a line for each change of state, and keeps what people may want to

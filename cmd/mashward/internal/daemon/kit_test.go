@@ -165,7 +165,7 @@ func inBubbleWith(t *testing.T, set func(*Options), f func(*bench)) {
 		b.pan = &pan{Simulated: NewSimulated(rig, rig.Plant(), 1)}
 		o := Options{
 			RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: folder, Records: records,
-			Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now,
+			Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Boot: sameBoot,
 			Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen},
 		}
 		set(&o)
@@ -180,7 +180,7 @@ func inBubbleWith(t *testing.T, set func(*Options), f func(*bench)) {
 			cancel()
 			<-ended
 		}
-		defer b.end()
+		defer func() { b.end() }()
 		f(b)
 	})
 }

@@ -33,6 +33,8 @@ type Snapshot struct {
 	Limit     unit.Celsius // over-temperature limit in force
 
 	Batch   *Batch // nil before the first batch
+	Offer   *Offer // nil: none is offered
+	GrainIn bool
 	History []Point
 	Log     []Entry
 	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
@@ -117,7 +119,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
-		Batch: d.batch, History: d.past.points, Log: d.log,
+		Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
