@@ -109,8 +109,12 @@ func (a *API) sorry(err error) answer {
 
 // disabled says why nothing can be heated.
 func (a *API) disabled() answer {
-	out := problem(http.StatusServiceUnavailable, "heat-disabled", "Heat is disabled",
-		"The rig file has faults: correct it and start the daemon again. No line is driven from here.", faultsOf(a.o.Daemon.Latest().RigFaults)...)
+	last := a.o.Daemon.Latest()
+	why := "The rig file has faults: correct it and start the daemon again. No line is driven from here."
+	if last.Disabled != "" {
+		why = last.Disabled
+	}
+	out := problem(http.StatusServiceUnavailable, "heat-disabled", "Heat is disabled", why, faultsOf(last.RigFaults)...)
 	out.again = true
 	return out
 }

@@ -26,6 +26,7 @@ type Options struct {
 	RigPath   string
 	Rig       config.Rig
 	RigFaults []strict.Fault // refusals of a broken rig file: heat is disabled and they are shown
+	Disabled  string         // why nothing is heated although the rig is good; "" where it may be
 	RigText   []byte
 	Profiles  string // folder
 	Records   string // folder; "" keeps no records
@@ -85,7 +86,7 @@ func New(o Options) *Daemon {
 			Orders: (*taker)(d), Watchers: o.Watchers,
 		}
 	}
-	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil})
+	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil, Disabled: o.Disabled})
 	if d.kettle != nil {
 		d.recall()
 	}

@@ -22,6 +22,7 @@ type Snapshot struct {
 	Simulated    bool
 	HeatDisabled bool           // the rig file is broken
 	RigFaults    []strict.Fault // why
+	Disabled     string         // or why, where the rig is good
 	Differs      string         // a file on disk differs from what runs; "" if none does
 
 	Now       time.Duration

@@ -138,6 +138,9 @@ func Of(s *daemon.Snapshot) State {
 	if s.HeatDisabled {
 		v.Sentence = "Heat is disabled: the rig file has faults."
 	}
+	if s.Disabled != "" {
+		v.Sentence = s.Disabled
+	}
 	if s.Batch != nil {
 		v.ofBatch(s)
 	}
