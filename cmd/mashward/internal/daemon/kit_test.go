@@ -17,6 +17,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
+	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sensors"
 )
@@ -87,6 +88,9 @@ func (p *pan) Rearm() {
 	p.Simulated.Rearm()
 	p.did("rearm")
 }
+
+// Restore leaves it as it is: this kettle outlives the daemon.
+func (p *pan) Restore(profile.Profile, controller.State) {}
 
 func (p *pan) did(what string) {
 	p.mu.Lock()
