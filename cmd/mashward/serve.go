@@ -165,7 +165,7 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 		}
 	}
 	if s.state != "" {
-		o.Records = filepath.Join(s.state, "records")
+		o.Records, o.Latched = filepath.Join(s.state, "records"), filepath.Join(s.state, "latched")
 		if err := os.MkdirAll(o.Records, 0o755); err != nil {
 			return o, err
 		}

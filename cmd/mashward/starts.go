@@ -8,6 +8,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"mashward/cmd/mashward/internal/daemon"
 )
 
 const (
@@ -36,7 +38,7 @@ func countStart(state string) (restarts int, err error) {
 	if n, bad := strconv.Atoi(strings.TrimSpace(string(text))); bad == nil && n > 0 {
 		restarts = n
 	}
-	return restarts, replace(path, strconv.Itoa(min(restarts, 1000)+1)+"\n")
+	return restarts, daemon.Replace(path, strconv.Itoa(min(restarts, 1000)+1)+"\n")
 }
 
 // endRow ends the row: this daemon has run for long enough, or ends in order.
@@ -46,21 +48,4 @@ func endRow(state string) error {
 		return nil
 	}
 	return err
-}
-
-// replace writes a file anew so that a power cut leaves the old or the new one.
-func replace(path, text string) error {
-	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	_, err = f.WriteString(text)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }

@@ -30,6 +30,7 @@ type Options struct {
 	RigText   []byte
 	Profiles  string // folder
 	Records   string // folder; "" keeps no records
+	Latched   string // file that keeps what has tripped over a restart; "" keeps none
 	Plant     sim.Params
 	Simulated bool
 	Program   string // version
@@ -67,7 +68,8 @@ type Daemon struct {
 	batch   *Batch
 	learner *learn.Learner // of this batch
 	cut     *cutOff        // what is known of a batch that is offered
-	mine    *order         // what the daemon itself asks for in the next tick
+	latch   latch
+	mine    *order // what the daemon itself asks for in the next tick
 	past    history
 	log     []Entry
 	number  uint64
@@ -89,6 +91,7 @@ func New(o Options) *Daemon {
 	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil, Disabled: o.Disabled})
 	if d.kettle != nil {
 		d.recall()
+		d.latchAgain()
 	}
 	return d
 }
@@ -158,6 +161,7 @@ func (d *Daemon) Run(ctx context.Context) {
 		d.queue.close()
 		return
 	}
+	d.beginLatch()
 	defer d.end()
 	defer context.AfterFunc(ctx, d.kettle.Drop)()
 	for {
@@ -174,6 +178,7 @@ func (d *Daemon) end() {
 	d.kettle.Drop()
 	d.queue.close()
 	d.closeRecord()
+	d.endLatch()
 	for _, done := range d.closing {
 		<-done // at most ten seconds each
 	}
@@ -198,6 +203,7 @@ func (d *Daemon) tick(now time.Duration) {
 	f := d.loop.Tick(now)
 	d.kettle.Hands(f)
 	d.offered(f)
+	d.keepLatched()
 	d.note(f)
 	d.publish(f)
 	if d.current != nil {

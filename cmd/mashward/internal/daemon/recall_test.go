@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"context"
+	"errors"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -10,6 +11,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
@@ -46,6 +48,12 @@ func (b *bench) kill(outage time.Duration, set func(*Options)) {
 	b.end()
 	pass(outage)
 	b.records = saved
+	if text, err := os.ReadFile(b.latched); err == nil {
+		b.latched = filepath.Join(saved, "latched")
+		if err := os.WriteFile(b.latched, text, 0o600); err != nil {
+			b.Fatal(err)
+		}
+	}
 	b.pan.Rearm()
 	b.start(set)
 }
@@ -77,7 +85,7 @@ func (b *bench) start(set func(*Options)) {
 	rig, _ := config.ParseRig("rig.yaml", []byte(rigText))
 	b.seen = &lines{}
 	o := Options{
-		RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records,
+		RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records, Latched: b.latched,
 		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Boot: sameBoot,
 		Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen},
 	}
@@ -263,5 +271,49 @@ func TestABatchHeldByATripIsOfferedWithIt(t *testing.T) {
 		b.until("cleared", func(s *Snapshot) bool { return s.Trip == interlock.NoRule })
 		b.goOn()
 		b.until("heat", func(s *Snapshot) bool { return s.Heating == unit.On })
+	})
+}
+
+// A trip that stands when the batch is over, or without one, outlives the daemon
+// too; one that was cleared does not come back.
+func TestNoRestartClearsATripThatNoBatchHolds(t *testing.T) {
+	inBubble(t, func(b *bench) {
+		b.run("warm")
+		b.pan.blind.Store(true)
+		b.until("tripped", func(s *Snapshot) bool { return s.Trip == interlock.Stale })
+		b.do(controller.End)
+		b.mode(controller.Aborted)
+		b.kill(time.Minute, as)
+		if s := b.d.Latest(); s.Decision.Mode != controller.Idle || s.Trip != interlock.Stale {
+			t.Fatalf("%v, trip %v", s.Decision.Mode, s.Trip)
+		}
+		b.pan.blind.Store(false)
+		pass(time.Minute)
+		hash := b.hash("warm")
+		b.d.shelf.put(hash, rehearse.Result{Outcome: "complete"})
+		if _, _, err := b.d.Arm("warm", hash, stated()); !errors.Is(err, ErrTripped) {
+			t.Errorf("armed under a trip: %v", err)
+		}
+		b.do(controller.ClearTrip)
+		b.until("cleared", func(s *Snapshot) bool { return s.Trip == interlock.NoRule })
+		b.kill(time.Minute, as)
+		if s := b.d.Latest(); s.Trip != interlock.NoRule {
+			t.Errorf("a cleared trip is back: %v", s.Trip)
+		}
+	})
+}
+
+// A file that makes no sense permits nothing until a person has looked.
+func TestAStrangeFileOfTripsIsATrip(t *testing.T) {
+	inBubble(t, func(b *bench) {
+		b.kill(time.Second, as)
+		b.end()
+		if err := os.WriteFile(b.latched, []byte("\x00garbage\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		b.start(as)
+		if s := b.d.Latest(); s.Trip != interlock.Implausible {
+			t.Errorf("trip %v", s.Trip)
+		}
 	})
 }
