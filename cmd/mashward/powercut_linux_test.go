@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -147,4 +148,35 @@ func TestABatchSurvivesKill9(t *testing.T) {
 	s.ask("POST", "go-on", fmt.Sprintf(`{"batch": %q, `, begun.Batch)+stated, &begun)
 	s.until("complete", func(v *view.State) bool { return v.Batch.State == "complete" })
 	t.Logf("earned %.0f s before, %.0f s after", before.Step.Earned, after.Step.Earned)
+}
+
+// TestACrashLoopEndsInAKettleThatIsNotDriven: the fifth start in a row comes up
+// with its page and without heat; an orderly end ends the row.
+func TestACrashLoopEndsInAKettleThatIsNotDriven(t *testing.T) {
+	if testing.Short() {
+		t.Skip("some seconds of real time")
+	}
+	folder := t.TempDir()
+	if err := os.WriteFile(filepath.Join(folder, "rig.yaml"), []byte(cutRig), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for n := range mostRestarts + 3 {
+		s := serving(t, folder)
+		now := s.until("an answer", func(*view.State) bool { return true })
+		if want := n > mostRestarts; now.HeatDisabled != want || want && now.Sentence != inALoop {
+			t.Errorf("start %d: disabled %v, %q", n+1, now.HeatDisabled, now.Sentence)
+		}
+		s.kill()
+	}
+	s := serving(t, folder)
+	if err := s.cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.cmd.Wait(); err != nil {
+		t.Error(err)
+	}
+	s = serving(t, folder)
+	if now := s.until("an answer", func(*view.State) bool { return true }); now.HeatDisabled {
+		t.Errorf("after an orderly end: %q", now.Sentence)
+	}
 }
