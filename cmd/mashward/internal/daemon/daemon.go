@@ -195,8 +195,9 @@ func (d *Daemon) end() {
 // and a snapshot.
 func (d *Daemon) tick(now time.Duration) {
 	if d.current = d.queue.pop(); d.current == nil {
-		d.current, d.mine = d.mine, nil
+		d.current = d.mine
 	}
+	d.mine = nil // a person's order, STOP above all, does away with it
 	if d.current != nil && d.current.batch != nil && !d.admit(d.current) {
 		d.current = nil
 	}

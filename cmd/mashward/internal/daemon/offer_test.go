@@ -137,6 +137,33 @@ func TestSTOPKeepsAnOfferedBatchFromGoingOnByItself(t *testing.T) {
 	})
 }
 
+// STOP in the very instant in which it has been decided that it goes on: nothing
+// that was decided before it happens after it.
+func TestSTOPAtTheLastInstantIsHeard(t *testing.T) {
+	ready := func(b *bench) {
+		b.runWithin(10 * time.Minute)
+		b.answered("rest", resting)
+		b.kill(time.Minute, as)
+	}
+	var decided uint64 // the tick in which it is
+	inBubble(t, func(b *bench) {
+		ready(b)
+		decided = b.mode(controller.Running).Number - 1
+	})
+	inBubble(t, func(b *bench) {
+		ready(b)
+		b.until("decided", func(s *Snapshot) bool { return s.Number == decided })
+		if _, err := b.d.Stop(b.Context()); err != nil {
+			t.Fatal(err)
+		}
+		pass(5 * time.Minute)
+		if m := b.d.Latest().Decision.Mode; m != controller.Offered {
+			t.Errorf("after STOP it is %v", m)
+		}
+		b.cold()
+	})
+}
+
 // Two crashes in a row are one outage: the second does not make it short again.
 func TestASecondCrashDoesNotMakeTheOutageShort(t *testing.T) {
 	inBubble(t, func(b *bench) {
