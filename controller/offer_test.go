@@ -116,6 +116,25 @@ func TestABoilAsksForAPersonAgain(t *testing.T) {
 	}
 }
 
+// In the break, minutes after somebody said that he was there: he may have gone
+// for the fuse box.
+func TestBeingThereDoesNotOutliveAPowerCut(t *testing.T) {
+	x := along(t, sampleConfig(), profile.Boil, controller.Break)
+	if x.s.HereFor == 0 {
+		t.Fatal("nobody was there before")
+	}
+	x.s, x.now = x.s.Offer(20*tick, true), 0
+	x.run(20 * tick)
+	if got := x.order(command(controller.TakeUp)); got != controller.NotRefused {
+		t.Fatal(got)
+	}
+	x.until(t, "asked whether somebody is there", time.Hour, func() bool { return x.d.Prompt == controller.AskHereLidOff })
+	x.run(5 * minute)
+	if x.d.Stage != controller.Door {
+		t.Errorf("%s", x)
+	}
+}
+
 // The volume is stated anew. After the lift it takes the place of the balance.
 func TestGoingOnNeedsAVolumeThatCoversTheElement(t *testing.T) {
 	c := sampleConfig()

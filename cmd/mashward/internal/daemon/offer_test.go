@@ -70,6 +70,7 @@ func TestABatchGoesOnByItselfOnlyAsItWasChosen(t *testing.T) {
 	otherRig := func(o *Options) {
 		o.RigText = []byte(rigText + "# changed\n")
 	}
+	clockless := func(o *Options) { o.Boot = func() wall.Boot { return wall.Boot{ID: "another"} } }
 	unknown := func(o *Options) { o.Boot = nil }
 	for name, c := range map[string]struct {
 		within, away time.Duration
@@ -78,15 +79,18 @@ func TestABatchGoesOnByItselfOnlyAsItWasChosen(t *testing.T) {
 		set          func(*Options)
 		want         bool
 	}{
-		"as chosen":             {10 * time.Minute, 4 * time.Minute, resting, nil, as, true},
-		"in the strike":         {10 * time.Minute, 4 * time.Minute, moments["strike"], nil, as, true},
-		"not chosen":            {0, time.Minute, resting, nil, as, false},
-		"too long":              {3 * time.Minute, 4 * time.Minute, resting, nil, as, false},
-		"in the boil":           {10 * time.Minute, 4 * time.Minute, moments["boil"], nil, as, false},
-		"in the lift":           {10 * time.Minute, 4 * time.Minute, moments["drain"], nil, as, false},
-		"on another rig":        {10 * time.Minute, 4 * time.Minute, resting, nil, otherRig, false},
-		"nobody knows the boot": {10 * time.Minute, 4 * time.Minute, resting, nil, unknown, false},
-		"after four restarts":   {10 * time.Minute, 4 * time.Minute, resting, nil, func(o *Options) { o.Restarts = 4 }, false},
+		"as chosen":      {10 * time.Minute, 4 * time.Minute, resting, nil, as, true},
+		"in the strike":  {10 * time.Minute, 4 * time.Minute, moments["strike"], nil, as, true},
+		"not chosen":     {0, time.Minute, resting, nil, as, false},
+		"too long":       {3 * time.Minute, 4 * time.Minute, resting, nil, as, false},
+		"in the boil":    {10 * time.Minute, 4 * time.Minute, moments["boil"], nil, as, false},
+		"in the lift":    {10 * time.Minute, 4 * time.Minute, moments["drain"], nil, as, false},
+		"on another rig": {10 * time.Minute, 4 * time.Minute, resting, nil, otherRig, false},
+		// The kettle has not cooled: by its temperature it can have been ten minutes.
+		"no clock, short by the temperature":    {30 * time.Minute, time.Hour, resting, nil, clockless, true},
+		"no clock, too long by the temperature": {5 * time.Minute, time.Hour, resting, nil, clockless, false},
+		"nobody knows the boot":                 {10 * time.Minute, 4 * time.Minute, resting, nil, unknown, false},
+		"after four restarts":                   {10 * time.Minute, 4 * time.Minute, resting, nil, func(o *Options) { o.Restarts = 4 }, false},
 		"profile changed": {10 * time.Minute, 4 * time.Minute, resting, func(b *bench) {
 			b.write("day", wholeDay+"# changed\n")
 		}, as, false},

@@ -253,7 +253,7 @@ func TestABatchHeldByATripIsOfferedWithIt(t *testing.T) {
 		b.run("day")
 		b.pan.blind.Store(true)
 		b.until("tripped", func(s *Snapshot) bool { return s.Trip == interlock.Stale })
-		b.kill(time.Minute, as)
+		b.kill(time.Minute, func(o *Options) { o.Latched = "" }) // by its record alone
 		s := b.d.Latest()
 		if s.Decision.Mode != controller.Offered || s.Trip != interlock.Stale || s.Decision.Prompt != controller.AskLookAtFault {
 			t.Fatalf("%v, trip %v, prompt %v", s.Decision.Mode, s.Trip, s.Decision.Prompt)
