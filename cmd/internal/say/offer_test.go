@@ -14,7 +14,8 @@ func TestAnOutageIsToldByWhatIsKnownOfIt(t *testing.T) {
 	for want, o := range map[string]Outage{
 		"That was at 14:03 UTC, 12 min ago.": {Stopped: at, Length: 12 * time.Minute},
 		"No clock tells how long ago. By the fall of the temperature it was about 25 min: between 15 min and 40 min.": {
-			Least: 15 * time.Minute, About: 25 * time.Minute, Most: 40 * time.Minute, Weighed: true},
+			Least: 15 * time.Minute, About: 25 * time.Minute, Most: 40 * time.Minute, Weighed: true,
+		},
 		"How long ago is not known: neither the clock nor the temperature tells.": {Weighed: true},
 		"How long ago is not known yet: the temperature is being asked.":          {},
 	} {
