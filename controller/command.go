@@ -36,6 +36,8 @@ func (r *round) try(wish Wish) Refusal {
 		return InTest
 	}
 	switch wish {
+	case TakeUp, TakeUpAlone:
+		return r.takeUp(wish)
 	case Pause, Resume:
 		return r.pauseOrResume(wish)
 	case PumpOff, PumpOn, RestBed:
@@ -217,14 +219,20 @@ func (r *round) drained(volume unit.Litres) Refusal {
 		return ElementBare
 	}
 	s.Volume, s.Bare = volume, false
-	if r.c.AfterLift > 0 {
-		wort := float64(r.c.LoadWort - r.c.Vessel)
-		s.Load = r.c.Vessel + unit.JoulesPerKelvin(wort*float64(volume/r.c.AfterLift))
-	}
+	s.Load = r.wort(volume)
 	s.GrainIn = false
 	s.Filter = s.Filter.Restart()
 	r.finish()
 	return NotRefused
+}
+
+// wort is the load of that much wort; of the load there is where the plan does
+// not say what is left.
+func (r *round) wort(volume unit.Litres) unit.JoulesPerKelvin {
+	if r.c.AfterLift <= 0 {
+		return r.s.Load
+	}
+	return r.c.Vessel + unit.JoulesPerKelvin(float64(r.c.LoadWort-r.c.Vessel)*float64(volume/r.c.AfterLift))
 }
 
 // presence takes what a person says of the boil, the chiller and a cold rest.

@@ -17,7 +17,7 @@ var answers = map[string]controller.Refusal{
 	"N": controller.GrainNotIn, "G": controller.GrainStillIn,
 	"t": controller.TripStands, "l": controller.TooLate,
 	"b": controller.NothingBefore, "c": controller.NoClock,
-	"a": controller.AlreadyStarted,
+	"a": controller.AlreadyStarted, "A": controller.NotAlone,
 }
 
 // wishes are the columns.
@@ -28,43 +28,49 @@ var wishes = [...]controller.Wish{
 	controller.Pause, controller.Resume, controller.Skip, controller.UndoSkip, controller.StepBack, controller.Extend,
 	controller.PumpOff, controller.PumpOn, controller.RestBed,
 	controller.Stop, controller.End, controller.ClearTrip,
+	controller.TakeUp, controller.TakeUpAlone,
 }
 
 // What is answered to each wish in each situation of a day.
 //
 //	start pouring grain-in no-grain | lifting bag-clear drained | here boils chiller done go-on |
-//	pause resume skip undo back extend | pump-off pump-on rest-bed | stop end clear-trip
+//	pause resume skip undo back extend | pump-off pump-on rest-bed | stop end clear-trip |
+//	take-up take-up-alone
 var table = []struct{ situation, row string }{
-	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m ."},
-	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . ."},
-	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . ."},
-	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . ."},
-	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . ."},
-	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . ."},
-	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . ."},
-	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . ."},
-	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . ."},
-	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . ."},
-	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . ."},
-	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . ."},
-	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . ."},
-	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . ."},
-	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . ."},
-	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . ."},
-	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . ."},
-	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . ."},
-	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . ."},
-	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . ."},
-	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . ."},
-	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . ."},
-	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . ."},
-	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . ."},
-	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . ."},
-	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . ."},
-	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . ."},
-	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m ."},
-	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m ."},
-	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m ."},
+	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m"},
+	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m"},
+	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m"},
+	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m"},
+	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m"},
+	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m"},
+	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m"},
+	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m"},
+	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m"},
+	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m"},
+	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m"},
+	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m"},
+	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m"},
+	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m"},
+	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m"},
+	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m"},
+	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m"},
+	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m"},
+	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m"},
+	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m"},
+	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m"},
+	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m"},
+	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m"},
+	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m"},
+	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m"},
+	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m"},
+	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m"},
+	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . ."},
+	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A"},
+	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t"},
+	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A"},
+	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m"},
+	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m"},
+	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m"},
 }
 
 // situations are days taken to each row of the table.
@@ -95,6 +101,10 @@ func situations(t *testing.T) map[string]*day {
 	y := resting.from()
 	y.trip = controller.OverTemperature
 	all["held/trip"] = y.run(tick)
+	all["offered"] = offered(resting)
+	all["offered/held"] = offered(all["held"])
+	all["offered/trip"] = offered(all["held/trip"])
+	all["offered/boil"] = offered(all["boil/boil"])
 	all["stopped"] = resting.from().allow(t, controller.End)
 	all["aborted"] = all["held/trip"].from().allow(t, controller.End)
 	return all
@@ -120,7 +130,7 @@ func cold(t testing.TB) *day {
 func command(w controller.Wish) controller.Command {
 	c := controller.Command{Wish: w}
 	switch w {
-	case controller.Drained:
+	case controller.Drained, controller.TakeUp:
 		c.Volume = 22.3
 	case controller.Extend:
 		c.By = 5 * minute
@@ -158,7 +168,7 @@ func TestEveryWishIsAnsweredInEverySituationAsTheTableSays(t *testing.T) {
 func TestARefusedWishChangesNothing(t *testing.T) {
 	tried := 0
 	for situation, before := range situations(t) {
-		for w := controller.NoWish + 1; w < controller.ClearTrip+3; w++ {
+		for w := controller.NoWish + 1; w < controller.TakeUpAlone+3; w++ {
 			with, without := before.from(), before.from()
 			if with.order(command(w)) == controller.NotRefused {
 				continue
@@ -177,7 +187,7 @@ func TestARefusedWishChangesNothing(t *testing.T) {
 
 func TestAWishThatDoesNotExistIsRefused(t *testing.T) {
 	for situation, x := range situations(t) {
-		for _, w := range []controller.Wish{controller.ClearTrip + 1, 100, 255} {
+		for _, w := range []controller.Wish{controller.TakeUpAlone + 1, 100, 255} {
 			if x.from().press(w) == controller.NotRefused {
 				t.Errorf("%s: wish %d accepted", situation, w)
 			}
@@ -201,12 +211,12 @@ func TestStopIsOffInTheSameTickInEverySituation(t *testing.T) {
 }
 
 func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
-	for r := controller.WrongMode; r <= controller.InTest; r++ {
+	for r := controller.WrongMode; r <= controller.NotAlone; r++ {
 		if s := r.String(); s == "" || s == "unknown" {
 			t.Errorf("refusal %d says %q", r, s)
 		}
 	}
-	for w := controller.Start; w <= controller.ClearTrip; w++ {
+	for w := controller.Start; w <= controller.TakeUpAlone; w++ {
 		if s := w.String(); s == "" || s == "unknown" {
 			t.Errorf("wish %d says %q", w, s)
 		}
@@ -216,12 +226,12 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("reason %d says %q", r, s)
 		}
 	}
-	for k := controller.BatchStarted; k <= controller.ModelDoubted; k++ {
+	for k := controller.BatchStarted; k <= controller.TakenUp; k++ {
 		if s := k.String(); s == "" || s == "unknown" {
 			t.Errorf("event %d says %q", k, s)
 		}
 	}
-	for p := controller.AskPour; p <= controller.AskLookAtFault; p++ {
+	for p := controller.AskPour; p <= controller.AskTakeUp; p++ {
 		if s := p.String(); s == "" || s == "unknown" {
 			t.Errorf("prompt %d says %q", p, s)
 		}

@@ -386,8 +386,11 @@ func (r *round) gaveUp() bool {
 // prompt is the question that stands.
 func (r *round) prompt() Prompt {
 	s := r.s
-	if s.Mode == Held && r.t.Trip != NoReason {
+	if (s.Mode == Held || s.Mode == Offered) && r.t.Trip != NoReason {
 		return AskLookAtFault
+	}
+	if s.Mode == Offered {
+		return AskTakeUp
 	}
 	if !s.Mode.Heats() {
 		return NoPrompt

@@ -340,11 +340,11 @@ func (r *round) heat() {
 	switch {
 	case !r.s.Mode.Heats(), r.blind(), r.dt > GapLimit:
 		r.s.Law.stop()
-	case r.e.Valid:
+	case r.e.Valid && r.dt > 0:
 		duty = r.duty()
 	case r.e.Age > estimate.Forget:
 		r.s.Law.stop()
-	default: // a short silence: no heat, but the balance still knows where the kettle is
+	default: // a short silence, or a clock that stands: no heat, but the balance still knows where the kettle is
 	}
 	r.s.Law.Gave = float64(duty)
 	r.s.Sight.Held = r.s.Sight.Held && r.s.Law.Way == Holding

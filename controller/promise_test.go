@@ -43,7 +43,7 @@ func (w *wild) heatPromise() error {
 		return broken("heat while the bed rests")
 	case d.Wanted == unit.On && w.dt <= 0:
 		return broken("heat in a tick of %v", w.dt)
-	case w.dt > controller.GapLimit:
+	case w.before.Begun && w.now-w.before.Last > controller.GapLimit: // a clock that went back and on again has made none
 		return broken("heat in the first tick after a gap of %v", w.dt)
 	case c.Place == controller.Return && d.Pump == unit.Off:
 		return broken("heat with a blind probe")
@@ -119,6 +119,8 @@ func (w *wild) clockPromise() error {
 
 // ways are the changes of state that a batch may make.
 var ways = map[[2]controller.Mode]bool{
+	{controller.Running, controller.Offered}: true, {controller.Paused, controller.Offered}: true, {controller.Held, controller.Offered}: true,
+	{controller.Offered, controller.Running}: true, {controller.Offered, controller.Stopped}: true, {controller.Offered, controller.Aborted}: true,
 	{controller.Idle, controller.Running}: true, {controller.Running, controller.Paused}: true,
 	{controller.Paused, controller.Running}: true, {controller.Running, controller.Held}: true,
 	{controller.Paused, controller.Held}: true, {controller.Held, controller.Running}: true,
@@ -137,7 +139,7 @@ func (w *wild) modePromise() error {
 	if from != to && !ways[[2]controller.Mode{from, to}] {
 		return broken("from %v to %v", from, to)
 	}
-	reason := to == controller.Paused || to == controller.Held || to == controller.Stopped || to == controller.Aborted
+	reason := to == controller.Paused || to == controller.Held || to == controller.Stopped || to == controller.Aborted || to == controller.Offered
 	if reason != (w.d.Reason != controller.NoReason) {
 		return broken("%v with reason %v", to, w.d.Reason)
 	}

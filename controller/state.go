@@ -168,6 +168,7 @@ type State struct {
 	Alarms  Alarms
 	Plateau Plateau
 	Undo    Undo
+	Outage  Outage
 
 	Filter   estimate.State
 	Law      Law
@@ -203,7 +204,7 @@ func (s State) Restarted() State {
 	s.Begun, s.Last = false, 0
 	s.Filter = estimate.State{}
 	s.Law.stop()
-	s.Sight = Sight{}
+	s.Sight = Sight{Fitted: s.Sight.Fitted, Filter: s.Sight.Filter} // the mash is the same, where it is now is not known
 	s.Pump, s.PumpIn, s.Wished = unit.Off, 0, unit.Off
 	s.Modulate = modulate.State{}
 	return s

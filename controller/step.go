@@ -53,9 +53,21 @@ func (r *round) tellTime() {
 	if r.dt > GapLimit {
 		r.event(TimeGap, r.dt.Seconds())
 	}
-	r.s.Begun, r.s.Last = true, max(r.t.Now, r.s.Last)
 	if r.s.Mode.Heats() || r.s.Mode == Held {
 		r.s.Clock += r.dt
+	}
+	if r.s.Mode == Offered {
+		r.s.Outage.Length += r.dt
+		r.sayOffered()
+	}
+	r.s.Begun, r.s.Last = true, max(r.t.Now, r.s.Last)
+}
+
+// sayOffered says once that the batch is offered, in the first tick of the new
+// process.
+func (r *round) sayOffered() {
+	if !r.s.Begun {
+		r.event(ModeChanged, float64(Offered))
 	}
 }
 

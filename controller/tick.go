@@ -52,12 +52,14 @@ const (
 	Stop              // heat and pump off now
 	End               // end this batch for good
 	ClearTrip         // I have looked; clear the trip (the interlock decides)
+	TakeUp            // go on with an offered batch; what arming asks has been stated again, Volume with it
+	TakeUpAlone       // the same by itself, as was chosen at arming
 )
 
 var wishNames = [...]string{
 	"", "start", "pouring-now", "grain-in", "no-grain", "lifting-now", "bag-clear", "drained",
 	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
-	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip",
+	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip", "take-up", "take-up-alone",
 }
 
 // String is the wish as a word of the interface.
@@ -66,7 +68,7 @@ func (w Wish) String() string { return named(wishNames[:], int(w)) }
 // Command is one wish with its figures.
 type Command struct {
 	Wish   Wish
-	Volume unit.Litres   // Drained: what is left, cold
+	Volume unit.Litres   // Drained: what is left, cold; TakeUp: what stands in the kettle
 	By     time.Duration // Extend
 }
 
@@ -104,11 +106,12 @@ const (
 	AskCold               // the clock has stood still for 10 min: go on?
 	AskChillerOff         // target reached: chiller off
 	AskLookAtFault        // held by a trip: look, then clear it
+	AskTakeUp             // offered after an outage: go on, or end it?
 )
 
 var promptNames = [...]string{
 	"", "pour", "grain-in", "did-grain-go-in", "lift", "bag-clear", "drained", "here-lid-off",
-	"chiller", "too-cold", "chiller-off", "look-at-fault",
+	"chiller", "too-cold", "chiller-off", "look-at-fault", "go-on-or-end",
 }
 
 // String is the prompt in one word.
@@ -172,12 +175,13 @@ const (
 	TimeGap                  // Value: seconds between two ticks
 	ProposalSeen             // Value: 1 taken, 0 refused
 	ModelDoubted             // the model of the mash does not foresee the readings any more: the loop acts on them instead
+	TakenUp                  // an offered batch goes on; Value: Wish, by a person or by itself
 )
 
 var eventNames = [...]string{
 	"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
-	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted",
+	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
 }
 
 // String is the event in words.
@@ -255,6 +259,7 @@ const (
 	AlreadyStarted         //
 	ArmingOver             // the arming has run out
 	InTest                 // a water test takes no other wish than its end
+	NotAlone               // from here on it goes on by a person's word only
 )
 
 var refusalText = [...]string{
@@ -265,6 +270,7 @@ var refusalText = [...]string{
 	"that volume does not keep the element covered: add water before heating", "this rig has no pump", "the batch has been started already",
 	"one arming is good for 12 h and has run out: end this batch",
 	"a water test runs by itself: stop or end it, nothing else",
+	"it goes on by itself only in the mash, where it ran and nothing is wrong: it needs a person's word",
 }
 
 // String is the reason in words.

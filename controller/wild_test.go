@@ -33,8 +33,8 @@ type tally struct {
 	ticks, on, pump    int
 	modes              [8]int
 	stages             [controller.Cool + 1]int
-	accepted           [controller.ClearTrip + 1]int
-	refusals           [controller.ArmingOver + 1]int
+	accepted           [controller.TakeUpAlone + 1]int
+	refusals           [controller.NotAlone + 1]int
 	troubles           [troubles]int
 	alarms             [controller.AlarmCount]int
 	gaps, still, tripy int
@@ -138,6 +138,10 @@ func (w *wild) disturb() {
 	if w.r.IntN(20000) == 0 {
 		w.dt += 3 * time.Hour // nobody was there
 	}
+	if w.r.IntN(4000) == 0 && w.d.Mode != controller.Idle && !w.d.Mode.Ended() {
+		w.s = w.s.Offer(time.Duration(w.r.IntN(3600))*tick, w.r.IntN(4) > 0) // a power cut, or a crash
+		w.d.Wanted, w.d.Pump = unit.Off, unit.Off
+	}
 }
 
 // wish is what persons press: most often what they are asked for.
@@ -145,6 +149,8 @@ func (w *wild) wish() {
 	switch {
 	case w.d.Mode == controller.Idle && w.r.IntN(5) == 0:
 		w.command.Wish = controller.Start
+	case w.d.Mode == controller.Offered && w.r.IntN(60) == 0:
+		w.command = controller.Command{Wish: controller.TakeUp + controller.Wish(w.r.IntN(2)), Volume: 22}
 	case !w.d.Mode.Ended() && w.d.Mode != controller.Running && w.r.IntN(40) == 0:
 		w.command.Wish = controller.Resume
 	case w.d.Mode == controller.Held && w.trip != controller.NoReason && w.r.IntN(400) == 0:
@@ -157,7 +163,7 @@ func (w *wild) wish() {
 	case w.s.Undo.Left > 0 && w.r.IntN(10) == 0:
 		w.command.Wish = controller.UndoSkip
 	case w.r.IntN(120) == 0:
-		wish := controller.Wish(w.r.IntN(int(controller.ClearTrip) + 2))
+		wish := controller.Wish(w.r.IntN(int(controller.TakeUpAlone) + 2))
 		if wish == controller.End && w.r.IntN(30) > 0 {
 			return
 		}
@@ -209,7 +215,7 @@ func (w *wild) count() {
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
-	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.ClearTrip {
+	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.TakeUpAlone {
 		if why := w.refusal(); why == controller.NotRefused {
 			ty.accepted[wish]++
 		} else {
@@ -281,7 +287,7 @@ func (ty *tally) gate(t *testing.T) {
 	if share := float64(ty.pump) / float64(ty.ticks); share < 0.05 {
 		t.Errorf("the pump ran in %.1f %% of the ticks", 100*share)
 	}
-	for m := controller.Idle; m <= controller.Aborted; m++ {
+	for m := controller.Idle; m <= controller.Offered; m++ {
 		if ty.modes[m] == 0 {
 			t.Errorf("never %v", m)
 		}
@@ -291,7 +297,7 @@ func (ty *tally) gate(t *testing.T) {
 			t.Errorf("stage %v in %d ticks only", s, ty.stages[s])
 		}
 	}
-	for wish := controller.Start; wish <= controller.ClearTrip; wish++ {
+	for wish := controller.Start; wish <= controller.TakeUpAlone; wish++ {
 		if ty.accepted[wish] == 0 {
 			t.Errorf("%v was never accepted", wish)
 		}

@@ -26,6 +26,9 @@ func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == keepWord {
 		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	}
+	if os.Getenv("MASHWARD_TEST_IS_MASHWARD") != "" {
+		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+	}
 	if way := os.Getenv("MASHWARD_TEST_DIES_BY"); way != "" {
 		s := serve{rig: "rig.yaml", profiles: ".", root: "/", listen: "127.0.0.1:0", speed: 1, watchers: []loop.Watcher{&death{way: way}}}
 		os.Exit(exitCode(s.run(context.Background(), &call{err: os.Stderr}), os.Stderr))

@@ -41,8 +41,8 @@ type serve struct {
 func runServe(c *call) error {
 	var s serve
 	o := newOptions("serve", "--rig FILE [options]",
-		"Runs the loop as a daemon and serves its page. It starts idle, not heating. Only\n"+
-			"this machine is served. Without --simulate it drives the real element of the rig:\n"+
+		"Runs the loop as a daemon and serves its page. It starts not heating; a batch that\n"+
+			"was cut off, by its record in --state, is offered. Only this machine is served. Without --simulate it drives the real element of the rig:\n"+
 			"read SAFETY.md before you wire one.", c.out)
 	o.StringVar(&s.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
@@ -101,17 +101,30 @@ func (s *serve) run(ctx context.Context, c *call) error {
 		notifier.Idle()
 	}
 	defer context.AfterFunc(ctx, notifier.Stopping)()
+	if s.state != "" {
+		defer wall.After(longEnough, func() { s.endRow(log) })()
+	}
 	err = site.serve(ctx, listener)
+	if s.state != "" && ctx.Err() != nil {
+		s.endRow(log)
+	}
 	if real == nil {
 		return err
 	}
 	return errors.Join(err, real.Close()) // the daemon has closed it; this tells how that went
 }
 
+// endRow ends the row of restarts; where that fails, the next start counts on.
+func (s *serve) endRow(log *slog.Logger) {
+	if err := endRow(s.state); err != nil {
+		log.Error("the count of restarts stays", "error", err)
+	}
+}
+
 // real takes the lines and the probe of a rig that is not simulated. Once they
 // are ours, and before anything can heat, their names are left for element-off.
 func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) (*hardware.Kettle, error) {
-	if s.simulate || o.RigFaults != nil {
+	if s.simulate || o.RigFaults != nil || o.Disabled != "" {
 		return nil, nil
 	}
 	k, err := hardware.Open(o.Rig, s.root, keepWord, log, complaints)
@@ -130,7 +143,7 @@ func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) 
 // options reads what the daemon needs. A broken rig is no end: the page comes
 // up with heat disabled and says what is wrong.
 func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
-	o := daemon.Options{RigPath: s.rig, Profiles: s.profiles, Simulated: s.simulate, Program: version(), Now: time.Now, Log: log}
+	o := daemon.Options{RigPath: s.rig, Profiles: s.profiles, Simulated: s.simulate, Program: version(), Now: time.Now, Boot: wall.ThisBoot, Log: log}
 	rig, _, err := config.LoadRig(s.rig)
 	var bad *config.Failure
 	switch {
@@ -153,9 +166,17 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 		}
 	}
 	if s.state != "" {
-		o.Records = filepath.Join(s.state, "records")
+		o.Records, o.Latched = filepath.Join(s.state, "records"), filepath.Join(s.state, "latched")
 		if err := record.Folder(o.Records); err != nil {
 			return o, err
+		}
+		if o.Restarts, err = countStart(s.state); err != nil {
+			return o, err
+		}
+		if o.Restarts > mostRestarts {
+			log.Error(inALoop)
+			o.Disabled = inALoop
+			return o, nil
 		}
 	}
 	if s.simulate {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"runtime"
+	"time"
 
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -25,6 +26,10 @@ type Head struct {
 	// Words for steps and additions, by their index; may be shorter or nil.
 	StepNames     []string `json:",omitempty"`
 	AdditionNames []string `json:",omitempty"`
+
+	// ResumeWithin is the longest outage after which the batch may go on by
+	// itself, as chosen at arming; 0: a person is asked.
+	ResumeWithin time.Duration `json:",omitempty"`
 
 	Config controller.Config // all that the core knew
 	Limits interlock.Limits  // all that the interlock knew

@@ -142,14 +142,14 @@ var policy = []row{
 	},
 	{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
-		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/plan " +
+		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/heat profile/plan " +
 			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
 			"cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{
 		path: "cmd/mashward/internal/hardware", kind: shell, clock: true,
-		house: "controller/unit controller/line controller/line/gpio controller/line/keeper controller/line/sysfs controller/loop profile " +
+		house: "controller controller/unit controller/line controller/line/gpio controller/line/keeper controller/line/sysfs controller/loop profile " +
 			"sensors sensors/ds248x sensors/sampler sensors/sysfs sensors/w1 cmd/internal/config cmd/mashward/internal/daemon cmd/mashward/internal/wall",
 		why: "clock: the run clock of a real kettle begins here; element-off tries again for a while",
 	},

@@ -76,6 +76,8 @@ func (d Day) Prompt(p controller.Prompt) string {
 		return "The clock has stood still for 10 min because the mash is too cold. Look at element, lid and pump; you may count the time all the same."
 	case controller.AskChillerOff:
 		return "The wort has its temperature: close the chiller's water."
+	case controller.AskTakeUp:
+		return "Look at the kettle, then say whether this batch goes on or ends. Until then nothing is heated."
 	case controller.AskLookAtFault:
 		return "Heat is cut and stays off. Look for the cause before you clear it."
 	case controller.NoPrompt:
@@ -93,7 +95,7 @@ func (d Day) Reason(r controller.Reason) string {
 	case controller.NobodyCame:
 		return "Nobody came in time, so it ended with the heat off."
 	case controller.PowerCut:
-		return "The power was cut."
+		return "The power was cut, or mashward ended."
 	case controller.OverTemperature:
 		return "The kettle was hotter than this batch may be."
 	case controller.Empty:
@@ -162,6 +164,8 @@ func (d Day) Event(e controller.Event) string {
 		if e.Value > 0 {
 			return "The last heat-up showed how this mash takes its heat: the next ones are steered by it."
 		}
+	case controller.TakenUp:
+		return takenUp(controller.Wish(e.Value))
 	case controller.ModelDoubted:
 		return "The probe shows what was not foreseen: the control goes by its reading alone."
 	}
@@ -207,7 +211,9 @@ func (d Day) mode(m controller.Mode) string {
 		return "Held: heat and pump are off. Still live: isolate before opening or reaching in."
 	case controller.Paused:
 		return "Paused: the clock stands, the temperature is kept."
-	case controller.Idle, controller.Running, controller.Offered:
+	case controller.Offered:
+		return "Cut off: the power was cut, or mashward ended. Nothing is heated until a person says so; still live: isolate before opening or reaching in."
+	case controller.Idle, controller.Running:
 	}
 	return ""
 }
@@ -268,6 +274,8 @@ func (d Day) Now(f *controller.Decision) string {
 		return d.mode(f.Mode)
 	case f.Mode == controller.Held:
 		return "Held: heat and pump are off. " + d.Reason(f.Reason)
+	case f.Mode == controller.Offered:
+		return d.cutOff(f)
 	case f.Mode == controller.Paused:
 		return fmt.Sprintf("Paused in the %s: the clock stands, the temperature is kept.", step)
 	case f.Prompt != controller.NoPrompt:
@@ -323,7 +331,7 @@ func Button(p controller.Prompt) string {
 		return "Count on"
 	case controller.AskLookAtFault:
 		return "I have looked: clear it"
-	case controller.NoPrompt, controller.AskChillerOff:
+	case controller.NoPrompt, controller.AskChillerOff, controller.AskTakeUp: // more is asked than a press
 	}
 	return ""
 }
@@ -349,7 +357,7 @@ func Answer(p controller.Prompt) controller.Wish {
 		return controller.GoOn
 	case controller.AskLookAtFault:
 		return controller.ClearTrip
-	case controller.NoPrompt, controller.AskChillerOff:
+	case controller.NoPrompt, controller.AskChillerOff, controller.AskTakeUp:
 	}
 	return controller.NoWish
 }

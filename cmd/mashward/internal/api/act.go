@@ -64,6 +64,7 @@ type ToArm struct {
 	BagClear  *bool    `json:"bag_clear"`
 	ValveShut *bool    `json:"valve_shut"`
 	RCDTested *bool    `json:"rcd_tested"`
+	Resume    *float64 `json:"resume_minutes"` // of a power cut after which it may go on by itself; left out: 0
 }
 
 // Armed is what can be started now, and what it will do.
@@ -94,8 +95,11 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 	if bad := ask.incomplete(); bad != "" {
 		return missing(bad)
 	}
-	nonce, b, err := a.o.Daemon.Arm(*ask.Profile, *ask.Hash,
-		daemon.Statements{Litres: *ask.Litres, BagClear: *ask.BagClear, ValveShut: *ask.ValveShut, RCDTested: *ask.RCDTested})
+	stated := daemon.Statements{Litres: *ask.Litres, BagClear: *ask.BagClear, ValveShut: *ask.ValveShut, RCDTested: *ask.RCDTested}
+	if ask.Resume != nil {
+		stated.ResumeWithin = time.Duration(*ask.Resume * float64(time.Minute))
+	}
+	nonce, b, err := a.o.Daemon.Arm(*ask.Profile, *ask.Hash, stated)
 	if err != nil {
 		return a.noted("arm", a.sorry(err))
 	}
@@ -117,6 +121,8 @@ func (t *ToArm) incomplete() string {
 		return "Give profile, hash, litres, bag_clear, valve_shut and rcd_tested, all six."
 	case !(*t.Litres > 0 && *t.Litres <= mostLitres):
 		return "litres is what stands in the kettle: more than 0, at most 500."
+	case t.Resume != nil && !(*t.Resume >= 0 && *t.Resume <= daemon.MostResume.Minutes()):
+		return "resume_minutes is from 0, which asks a person, to 30."
 	}
 	return ""
 }
@@ -246,12 +252,12 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	return c, ""
 }
 
-// wishes are those that can be asked for here, by their word. Start and stop
-// have addresses of their own.
+// wishes are those that can be asked for here, by their word. Start, stop and
+// going on after an outage have addresses of their own.
 func wishes() map[string]controller.Wish {
 	all := map[string]controller.Wish{}
 	for w := controller.Start + 1; w.String() != "unknown"; w++ {
-		if w != controller.Stop {
+		if w != controller.Stop && w != controller.TakeUp && w != controller.TakeUpAlone {
 			all[w.String()] = w
 		}
 	}

@@ -52,6 +52,7 @@ func routes() []route {
 		{"POST", "rehearsal", post((*API).rehearsal)},
 		{"POST", "arm", post((*API).arm)},
 		{"POST", "start", post((*API).start)},
+		{"POST", "go-on", post((*API).goOn)},
 		{"POST", "command", post((*API).command)},
 		{"POST", "stop", (*API).stop},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},

@@ -64,7 +64,7 @@ func TestABodyMayHave64KiBAndNoMore(t *testing.T) {
 		if w := b.ask("POST", "command", pad(64<<10)); w.Code != http.StatusUnprocessableEntity { // understood, and refused by the core
 			b.Error(w.Code, w.Body)
 		}
-		for _, path := range []string{"command", "arm", "start", "rehearsal"} {
+		for _, path := range []string{"command", "arm", "start", "go-on", "rehearsal"} {
 			no(b, b.ask("POST", path, pad(64<<10+1)), http.StatusRequestEntityTooLarge, "too-large")
 		}
 	})
@@ -109,6 +109,11 @@ func bodies() map[string]func([]byte) error {
 			err := decode(text, &v)
 			return wants(err, v.Nonce != nil && *v.Nonce != "")
 		},
+		"go-on": func(text []byte) error {
+			var v ToGoOn
+			err := decode(text, &v)
+			return wants(err, err == nil && v.incomplete() == "" && goodName(*v.Batch))
+		},
 		"command": func(text []byte) error {
 			var v ToDo
 			err := decode(text, &v)
@@ -128,7 +133,8 @@ func bodies() map[string]func([]byte) error {
 func FuzzDecode(f *testing.F) {
 	for _, seed := range []string{
 		`{"profile":"warm"}`, `{"nonce":"x"}`, `{"wish":"pause"}`, `{"wish":"extend","minutes":-3.5}`, `{"wish":"drained","litres":21.5}`,
-		`{"profile":"warm","hash":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":false}`, `{"wish":"drained"}`, `{"wish":"pause","litres":1}`, `{"wish":"extend","minutes":0}`, `{"wish":"pause","wish":"skip"}`, `{"wish":null}`,
+		`{"profile":"warm","hash":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":false}`, `{"profile":"warm","hash":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":true,"resume_minutes":15}`,
+		`{"batch":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":true}`, `{"wish":"drained"}`, `{"wish":"pause","litres":1}`, `{"wish":"extend","minutes":0}`, `{"wish":"pause","wish":"skip"}`, `{"wish":null}`,
 		`{"wish":"extend","minutes":1e999}`, `{"Wish":"pause"}`, `[[[[]]]]`, `{}`, ``, `{"wish":"extend","minutes":360.0000000001}`,
 		"{\"wish\":\"pause\",\"\xff\":1}", `{"wish":"extend","minutes":5e-324}`, `{"profile":"a/../b"}`,
 	} {

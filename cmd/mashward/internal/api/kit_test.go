@@ -160,7 +160,7 @@ func inBubble(t *testing.T, s settings, f func(*bench)) {
 	}
 	synctest.Test(t, func(t *testing.T) {
 		b := newBench(t, s, folder)
-		defer b.end()
+		defer func() { b.end() }()
 		f(b)
 	})
 }

@@ -70,6 +70,8 @@ var sayings = []struct {
 	{daemon.ErrRunning, http.StatusConflict, "batch-under-way", "A batch is under way", 0, true},
 	{daemon.ErrTripped, http.StatusConflict, "heat-cut-latched", "A heat cut is latched", 0, true},
 	{daemon.ErrRelay, http.StatusConflict, "relay-unknown", "A relay does not answer", 0, true},
+	{daemon.ErrNotOffered, http.StatusConflict, "not-offered", "No such batch is offered", 0, true},
+	{daemon.ErrOtherRig, http.StatusConflict, "other-rig", "Another rig than it was armed with", 0, true},
 	{daemon.ErrSpent, http.StatusConflict, "arming-used", "This arming has been used", 0, false},
 	{daemon.ErrNonce, http.StatusForbidden, "not-armed", "Not armed", 0, false},
 	{daemon.ErrStopped, http.StatusConflict, "stopped", "STOP came after it", 0, false},
@@ -107,8 +109,12 @@ func (a *API) sorry(err error) answer {
 
 // disabled says why nothing can be heated.
 func (a *API) disabled() answer {
-	out := problem(http.StatusServiceUnavailable, "heat-disabled", "Heat is disabled",
-		"The rig file has faults: correct it and start the daemon again. No line is driven from here.", faultsOf(a.o.Daemon.Latest().RigFaults)...)
+	last := a.o.Daemon.Latest()
+	why := "The rig file has faults: correct it and start the daemon again. No line is driven from here."
+	if last.Disabled != "" {
+		why = last.Disabled
+	}
+	out := problem(http.StatusServiceUnavailable, "heat-disabled", "Heat is disabled", why, faultsOf(last.RigFaults)...)
 	out.again = true
 	return out
 }

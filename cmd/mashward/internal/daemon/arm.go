@@ -19,6 +19,9 @@ type Statements struct {
 	BagClear  bool    // bag or false bottom is clear of the element
 	ValveShut bool    // valve shut, hoses clamped
 	RCDTested bool    // RCD test button pressed today, and it tripped
+	// ResumeWithin is the longest power cut after which the mash may go on by
+	// itself; 0: a person is asked. Nobody needs to choose.
+	ResumeWithin time.Duration
 }
 
 // ArmedFor is how long an arming waits for its start: long enough for wet hands.
@@ -77,6 +80,7 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	if err := s.check(float64(b.Profile.Water)); err != nil {
 		return "", nil, err
 	}
+	b.ResumeWithin = s.ResumeWithin
 	nonce = rand.Text()
 	d.arming.mu.Lock()
 	d.arming.nonce, d.arming.until, d.arming.batch, d.arming.after = nonce, d.o.Now().Add(ArmedFor), b, after
@@ -89,13 +93,16 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 func (d *Daemon) ready() error {
 	last := d.Latest()
 	switch {
-	case last.Decision.Mode != controller.Idle && !last.Decision.Mode.Ended():
+	case !free(last.Decision.Mode):
 		return ErrRunning
 	case last.Trip != 0:
 		return ErrTripped
 	}
 	return nil
 }
+
+// free tells whether no batch is under way.
+func free(m controller.Mode) bool { return m == controller.Idle || m.Ended() }
 
 // answers tells whether the lines take what they are told.
 func (d *Daemon) answers() error {
@@ -110,6 +117,15 @@ func (s Statements) check(water float64) error {
 	switch {
 	case !(math.Abs(s.Litres-water) <= litresWithin*water):
 		return &Unstated{fmt.Sprintf("the profile needs %.1f L of water and you state %.1f L: correct the fill, or the profile", water, s.Litres)}
+	case s.ResumeWithin < 0 || s.ResumeWithin > MostResume:
+		return &Unstated{"a batch may go on by itself after a power cut of 30 min at most: choose 0 to be asked"}
+	}
+	return s.seen()
+}
+
+// seen demands what has to be seen at the kettle.
+func (s Statements) seen() error {
+	switch {
 	case !s.BagClear:
 		return &Unstated{"say that bag or false bottom is clear of the element"}
 	case !s.ValveShut:

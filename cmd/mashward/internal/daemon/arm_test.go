@@ -314,7 +314,7 @@ func TestAProfileThatCannotBeRunIsNeitherRehearsedNorArmed(t *testing.T) {
 		}
 		hash := b.hash("big")
 		b.d.shelf.put(hash, rehearse.Result{Outcome: "complete"})
-		if _, _, err := b.d.Arm("big", hash, Statements{90, true, true, true}); !errors.As(err, &refused) {
+		if _, _, err := b.d.Arm("big", hash, Statements{Litres: 90, BagClear: true, ValveShut: true, RCDTested: true}); !errors.As(err, &refused) {
 			b.Error(err)
 		}
 	})

@@ -32,6 +32,9 @@ type Batch struct {
 	Plan    plan.Plan
 	Say     say.Day
 	Armed   time.Time
+	// ResumeWithin is the longest outage after which it may go on by itself, as
+	// chosen at arming; 0: a person is asked.
+	ResumeWithin time.Duration
 
 	recorder   *record.Recorder
 	storage    record.Storage // nil: it is not recorded
@@ -284,7 +287,7 @@ func (d *Daemon) openRecord(b *Batch) {
 			Checks:  d.loop.Verifier.Params,
 			Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
 			Profile: b.Profile.Name, ProfileText: string(b.Text), RigText: string(d.o.RigText),
-			Config: d.loop.Core.Config, Limits: d.loop.Limits,
+			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin,
 		}
 		rehearse.NameSteps(&head, b.Profile)
 		b.recorder, err = record.New(b.storage, head, d.loop.State, record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch})
@@ -295,6 +298,7 @@ func (d *Daemon) openRecord(b *Batch) {
 		d.tell(Entry{Wall: d.o.Now(), Text: "This batch is not recorded: " + err.Error() + "."})
 		return
 	}
+	b.recorder.Note(d.boot().String())
 	d.loop.Watchers = append(d.watchers(), b.recorder)
 }
 

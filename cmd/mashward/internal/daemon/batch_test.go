@@ -92,7 +92,7 @@ func (b *bench) brew() *Snapshot {
 	if err != nil || result.Outcome != "complete" {
 		b.Fatal(result.Outcome, result.Reason, err)
 	}
-	nonce, _, err := b.d.Arm("day", hash, Statements{26, true, true, true})
+	nonce, _, err := b.d.Arm("day", hash, Statements{Litres: 26, BagClear: true, ValveShut: true, RCDTested: true})
 	if err != nil {
 		b.Fatal(err)
 	}

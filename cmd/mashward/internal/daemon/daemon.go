@@ -28,10 +28,12 @@ type Options struct {
 	RigPath   string
 	Rig       config.Rig
 	RigFaults []strict.Fault // refusals of a broken rig file: heat is disabled and they are shown
+	Disabled  string         // why nothing is heated although the rig is good; "" where it may be
 	RigText   []byte
 	Profiles  string                                    // folder
 	Records   string                                    // folder; "" keeps no records
 	Storage   func(path string) (record.Storage, error) // makes the storage of one; nil: a file
+	Latched   string                                    // file that keeps what has tripped over a restart; "" keeps none
 	Plant     sim.Params
 	Simulated bool
 	Program   string // version
@@ -39,8 +41,10 @@ type Options struct {
 	Now       func() time.Time
 	Log       *slog.Logger
 	Watchers  []loop.Watcher
-	Person    Person       // a simulated person, asked in ticks without another order; nil for real ones
-	Began     func(*Batch) // called in the loop when a batch begins; may be nil
+	Person    Person           // a simulated person, asked in ticks without another order; nil for real ones
+	Began     func(*Batch)     // called in the loop when a batch begins, or is offered; may be nil
+	Boot      func() wall.Boot // what is known of this start of the computer; nil: nothing
+	Restarts  int              // how often mashward was started in a row without having run for long
 }
 
 // Person is a simulated one.
@@ -66,6 +70,9 @@ type Daemon struct {
 	current *order
 	batch   *Batch
 	learner *learn.Learner // of this batch
+	cut     *cutOff        // what is known of a batch that is offered
+	latch   latch
+	mine    *order // what the daemon itself asks for in the next tick
 	past    history
 	log     []Entry
 	number  uint64
@@ -73,7 +80,8 @@ type Daemon struct {
 	closing []chan struct{} // records that are being closed
 }
 
-// New prepares a daemon; Run starts it.
+// New prepares a daemon, and puts a batch that was cut off before it as an offer;
+// Run starts it.
 func New(o Options) *Daemon {
 	d := &Daemon{o: o, kettle: o.Kettle}
 	if d.kettle != nil {
@@ -84,7 +92,11 @@ func New(o Options) *Daemon {
 		}
 		d.loop.Verifier.Params = rehearse.IdleChecks(o.Rig)
 	}
-	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil})
+	d.latest.Store(&Snapshot{Wall: o.Now(), Rig: o.Rig.Name, Simulated: o.Simulated, RigFaults: o.RigFaults, HeatDisabled: d.kettle == nil, Disabled: o.Disabled})
+	if d.kettle != nil {
+		d.recall()
+		d.latchAgain()
+	}
 	return d
 }
 
@@ -153,6 +165,7 @@ func (d *Daemon) Run(ctx context.Context) {
 		d.queue.close()
 		return
 	}
+	d.beginLatch()
 	defer d.end()
 	defer context.AfterFunc(ctx, d.kettle.Drop)()
 	for {
@@ -169,6 +182,7 @@ func (d *Daemon) end() {
 	d.kettle.Drop()
 	d.queue.close()
 	d.closeRecord()
+	d.endLatch()
 	for _, done := range d.closing {
 		<-done // at most ten seconds each
 	}
@@ -184,12 +198,17 @@ func (d *Daemon) end() {
 // tick does one cycle: an order, the loop, the hands of a simulated person,
 // and a snapshot.
 func (d *Daemon) tick(now time.Duration) {
-	d.current = d.queue.pop()
+	if d.current = d.queue.pop(); d.current == nil {
+		d.current = d.mine
+	}
+	d.mine = nil // a person's order, STOP above all, does away with it
 	if d.current != nil && d.current.batch != nil && !d.admit(d.current) {
 		d.current = nil
 	}
 	f := d.loop.Tick(now)
 	d.kettle.Hands(f)
+	d.offered(f)
+	d.keepLatched()
 	d.note(f)
 	d.publish(f)
 	if d.current != nil {
@@ -204,6 +223,8 @@ func (d *Daemon) tick(now time.Duration) {
 // leaves everything as it is.
 func (d *Daemon) admit(o *order) bool {
 	switch err := d.ready(); {
+	case !free(d.loop.State.Mode): // offered, before anyone could see it
+		o.done(Reply{Why: controller.AlreadyStarted}, nil)
 	case errors.Is(err, ErrTripped):
 		o.done(Reply{Why: controller.TripStands}, nil)
 	case err != nil:
@@ -240,20 +261,25 @@ func (d *Daemon) answer(f *loop.Frame) {
 // limits, but never forgets a trip.
 func (d *Daemon) begin(b *Batch) {
 	d.kettle.Fill(b.Profile)
-	d.loop.Core.Config = rehearse.Core(b.Profile, b.Plan)
-	d.loop.Core.Config.Model = d.o.Rig.Model()
-	d.loop.Limits = rehearse.Limits(b.Profile, b.Plan)
+	d.loop.Core.Config, d.loop.Limits = d.made(b)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.Watch = d.loop.Watch.Restarted()
 	d.loop.State = controller.Initial()
 	d.loop.Guard = d.loop.Guard.Restarted()
-	d.batch, d.past, d.log = b, history{}, nil
+	d.batch, d.past, d.log, d.cut, d.mine = b, history{}, nil, nil, nil
 	d.learner = learn.New(d.loop.Core.Config, !d.o.Simulated)
 	d.loop.Watchers = d.watchers()
 	d.openRecord(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
 	}
+}
+
+// made is what core and interlock are told of a batch.
+func (d *Daemon) made(b *Batch) (controller.Config, interlock.Limits) {
+	c := rehearse.Core(b.Profile, b.Plan)
+	c.Model = d.o.Rig.Model()
+	return c, rehearse.Limits(b.Profile, b.Plan)
 }
 
 // note logs a line for each change of state, and keeps what people may want to
@@ -313,13 +339,13 @@ func (d *Daemon) noteCuts(f *loop.Frame) {
 	}
 	if f.Verdict.Trip != last.Trip && f.Verdict.Trip != interlock.NoRule {
 		d.o.Log.Error("heat cut, latched", "rule", f.Verdict.Trip.String())
-		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: tripped(f)})
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: sayTrip(f)})
 	}
 }
 
-// tripped is a trip as a sentence. What the checks have found comes with its
+// sayTrip is a trip as a sentence. What the checks have found comes with its
 // figures.
-func tripped(f *loop.Frame) string {
+func sayTrip(f *loop.Frame) string {
 	text := "Heat is cut and stays off: " + f.Verdict.Trip.String() + "."
 	if f.Facts.Finding == f.Verdict.Trip || loop.RuleOf(f.Watch.Found) == f.Verdict.Trip {
 		text += " " + say.Finding(f.Watch.Found)

@@ -37,7 +37,7 @@ func (d *Daemon) compare() string {
 		return differs(filepath.Base(d.o.RigPath), now, d.o.RigText, err)
 	}
 	last := d.Latest()
-	if last.Batch == nil || last.Decision.Mode.Ended() {
+	if last.Batch == nil || last.Batch.File == "" || last.Decision.Mode.Ended() {
 		return ""
 	}
 	if now, err := os.ReadFile(filepath.Join(d.o.Profiles, last.Batch.File)); err != nil || !bytes.Equal(now, last.Batch.Text) {

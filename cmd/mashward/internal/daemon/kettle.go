@@ -29,6 +29,9 @@ type Kettle interface {
 	Rearm()
 	// Fill prepares a simulated kettle for a batch; a real one is filled by hand.
 	Fill(profile.Profile)
+	// Restore prepares a simulated kettle as it was when a batch was cut off. A
+	// real one is as it is.
+	Restore(profile.Profile, controller.State)
 	// Hands does to a simulated kettle what a person says he has done.
 	Hands(*loop.Frame)
 }
@@ -143,6 +146,22 @@ func (s *Simulated) Rearm() {
 
 // Fill empties the simulated kettle and fills it with the profile's water.
 func (s *Simulated) Fill(p profile.Profile) { s.setUp(config.Load(p)) }
+
+// Restore fills the simulated kettle, and puts in and takes out what the batch
+// had come to, all at the temperature it had.
+func (s *Simulated) Restore(p profile.Profile, state controller.State) {
+	s.setUp(config.Load(p))
+	plant := s.Plant()
+	if state.GrainIn || state.Lifted {
+		plant.Do(sim.Event{Kind: sim.GrainIn})
+	}
+	if state.Lifted {
+		plant.Do(sim.Event{Kind: sim.Lift})
+	}
+	if state.Outage.Read {
+		plant.Warm(state.Outage.At)
+	}
+}
 
 // Hands does to the simulated kettle what a person says he has done.
 func (s *Simulated) Hands(f *loop.Frame) {

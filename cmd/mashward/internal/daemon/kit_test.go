@@ -17,6 +17,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
+	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sensors"
 )
@@ -88,6 +89,9 @@ func (p *pan) Rearm() {
 	p.did("rearm")
 }
 
+// Restore leaves it as it is: this kettle outlives the daemon.
+func (p *pan) Restore(profile.Profile, controller.State) {}
+
 func (p *pan) did(what string) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
@@ -126,6 +130,7 @@ type bench struct {
 	seen    *lines
 	folder  string
 	records string
+	latched string // file
 	log     *text
 	end     func() // and waits for it
 }
@@ -156,7 +161,7 @@ func inBubbleWith(t *testing.T, set func(*Options), f func(*bench)) {
 	t.Helper()
 	folder, records := t.TempDir(), t.TempDir()
 	synctest.Test(t, func(t *testing.T) {
-		b := &bench{T: t, folder: folder, records: records, seen: &lines{}, log: &text{}}
+		b := &bench{T: t, folder: folder, records: records, seen: &lines{}, log: &text{}, latched: filepath.Join(records, "latched")}
 		b.write("warm", profileText)
 		rig, faults := config.ParseRig("rig.yaml", []byte(rigText))
 		if strict.Refused(faults) {
@@ -164,8 +169,8 @@ func inBubbleWith(t *testing.T, set func(*Options), f func(*bench)) {
 		}
 		b.pan = &pan{Simulated: NewSimulated(rig, rig.Plant(), 1)}
 		o := Options{
-			RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: folder, Records: records,
-			Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now,
+			RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: folder, Records: records, Latched: b.latched,
+			Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Boot: sameBoot,
 			Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen},
 		}
 		set(&o)
@@ -180,7 +185,7 @@ func inBubbleWith(t *testing.T, set func(*Options), f func(*bench)) {
 			cancel()
 			<-ended
 		}
-		defer b.end()
+		defer func() { b.end() }()
 		f(b)
 	})
 }

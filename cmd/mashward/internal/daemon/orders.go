@@ -169,14 +169,15 @@ func (d *Daemon) send(ctx context.Context, o *order) (Reply, error) {
 }
 
 // Do asks for one command and waits for the tick that takes it. Start is not
-// among them: a batch is begun by Arm and Begin.
+// among them: a batch is begun by Arm and Begin, and one that is offered goes on
+// by GoOn.
 func (d *Daemon) Do(ctx context.Context, c controller.Command) (Reply, error) {
 	switch {
 	case d.kettle == nil:
 		return Reply{}, ErrDisabled
 	case c.Wish == controller.Stop:
 		return d.Stop(ctx)
-	case c.Wish == controller.Start || c.Wish == controller.NoWish:
+	case c.Wish == controller.Start || c.Wish == controller.TakeUp || c.Wish == controller.TakeUpAlone || c.Wish == controller.NoWish:
 		return Reply{Why: controller.WrongMode}, nil
 	}
 	return d.send(ctx, &order{command: c, after: d.queue.stops.Load()})

@@ -22,6 +22,7 @@ type Snapshot struct {
 	Simulated    bool
 	HeatDisabled bool           // the rig file is broken
 	RigFaults    []strict.Fault // why
+	Disabled     string         // or why, where the rig is good
 	Differs      string         // a file on disk differs from what runs; "" if none does
 
 	Now       time.Duration
@@ -34,6 +35,8 @@ type Snapshot struct {
 	Unstored  error        // why what happens now is not on storage; nil if it is, or if no records are kept
 
 	Batch   *Batch // nil before the first batch
+	Offer   *Offer // nil: none is offered
+	GrainIn bool
 	History []Point
 	Log     []Entry
 	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
@@ -118,7 +121,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
-		Unstored: d.unstored(f), Batch: d.batch, History: d.past.points, Log: d.log,
+		Unstored: d.unstored(f), Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text

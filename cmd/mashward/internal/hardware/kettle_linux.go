@@ -11,6 +11,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/wall"
+	"mashward/controller"
 	"mashward/controller/line"
 	"mashward/controller/line/keeper"
 	"mashward/controller/loop"
@@ -199,6 +200,9 @@ func (k *Kettle) Close() error {
 
 // Fill is for simulated kettles: a real one is filled by hand.
 func (k *Kettle) Fill(profile.Profile) {}
+
+// Restore is for simulated kettles: a real one is as it is.
+func (k *Kettle) Restore(profile.Profile, controller.State) {}
 
 // Hands is for simulated kettles: here the hands are real.
 func (k *Kettle) Hands(*loop.Frame) {}

@@ -126,6 +126,7 @@ func lost(err error) string {
 		{daemon.ErrRunning, codeNotNow},
 		{daemon.ErrTripped, codeNotNow},
 		{daemon.ErrRelay, codeNotNow},
+		{daemon.ErrNotOffered, codeOld},
 	} {
 		if errors.Is(err, c.err) {
 			return c.code
@@ -203,7 +204,7 @@ type ending struct {
 
 func (s *site) end(w http.ResponseWriter, r *http.Request) {
 	snap := s.o.Daemon.Latest()
-	if snap.Batch == nil || snap.Decision.Mode != controller.Held {
+	if m := snap.Decision.Mode; snap.Batch == nil || m != controller.Held && m != controller.Offered {
 		back(w, r, "/", "")
 		return
 	}

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"strconv"
 	"strings"
+	"time"
 
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
@@ -21,6 +23,7 @@ type armPage struct {
 	Litres         string // as typed
 	Bag, Valve     bool
 	RCD            bool
+	Resume         string
 }
 
 // armForm shows the statements. They come empty: each is made anew for each
@@ -59,6 +62,7 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	yes := func(name string) bool { return r.PostForm.Get(name) == "yes" }
 	stated := daemon.Statements{Litres: float64(litres(r.PostForm.Get("litres"))), BagClear: yes("bag"), ValveShut: yes("valve"), RCDTested: yes("rcd")}
+	stated.ResumeWithin = minutes(r.PostForm.Get("resume"))
 	nonce, b, err := s.o.Daemon.Arm(r.PathValue("id"), r.PostForm.Get("hash"), stated)
 	if err == nil {
 		s.mu.Lock()
@@ -73,9 +77,24 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	m.Litres = strings.TrimSpace(r.PostForm.Get("litres"))
 	m.Bag, m.Valve, m.RCD = stated.BagClear, stated.ValveShut, stated.RCDTested
+	m.Resume = strings.TrimSpace(r.PostForm.Get("resume"))
 	m.Hash = r.PostForm.Get("hash") // what he has seen; a change since then stays refused
 	m.Why = s.armRefusal(err)
 	s.show(w, http.StatusUnprocessableEntity, "arm.html", m)
+}
+
+// minutes reads a length as people type it. Nothing is nothing; what is no
+// number is refused by the daemon.
+func minutes(text string) time.Duration {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return 0
+	}
+	n, err := strconv.ParseUint(text, 10, 8)
+	if err != nil {
+		return -1
+	}
+	return time.Duration(n) * time.Minute
 }
 
 // armRefusal says why an arming was refused. Errors that are not the daemon's

@@ -132,6 +132,12 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 	if v.Batch.Suggestion != nil {
 		m.Key += "/suggestion"
 	}
+	if v.Offer != nil { // more of it becomes known
+		m.Key += fmt.Sprintf("/%d", len(v.Offer.Texts))
+		if v.Offer.Least != nil {
+			m.Key += "/weighed"
+		}
+	}
 	m.Ended = snap.Decision.Mode.Ended()
 	if m.Ended && snap.Decision.Mode != controller.Complete && snap.Decision.Reason != controller.ByOperator {
 		m.Why = m.Words(snap.Batch.Say.Reason(snap.Decision.Reason))

@@ -102,6 +102,7 @@ const (
 	codeWhat       = "what"
 	codeArmAgain   = "arm-again"
 	codeNotNow     = "not-now"
+	codeGoesOn     = "goes-on"
 	codeSpent      = "spent"
 	codeOvertaken  = "overtaken"
 	codeWithdrawn  = "withdrawn"
@@ -110,6 +111,7 @@ const (
 
 var codes = map[string]string{
 	codeBegun:      "The batch has begun.",
+	codeGoesOn:     "It goes on.",
 	codeStop:       "Stopped. " + stoppedWords,
 	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
 	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
@@ -130,7 +132,7 @@ var codes = map[string]string{
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, code != codeBegun && code != codeStop && code != codeStopIdle
+		return text, code != codeBegun && code != codeGoesOn && code != codeStop && code != codeStopIdle
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)

@@ -33,6 +33,7 @@ type State struct {
 	Sentence     string   `json:"sentence"`
 	Next         string   `json:"next"`
 	Prompt       *Prompt  `json:"prompt"`
+	Offer        *Offer   `json:"offer"`
 	Batch        *Batch   `json:"batch"`
 	Step         *Step    `json:"step"`
 	Probe        Probe    `json:"probe"`
@@ -143,6 +144,9 @@ func Of(s *daemon.Snapshot) State {
 	if s.HeatDisabled {
 		v.Sentence = "Heat is disabled: the rig file has faults."
 	}
+	if s.Disabled != "" {
+		v.Sentence = s.Disabled
+	}
 	if s.Batch != nil {
 		v.ofBatch(s)
 	}
@@ -166,6 +170,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
 	v.Prompt = prompt(s)
+	v.Offer = offer(s)
 	v.Can = can(s)
 	for _, e := range s.Log[max(0, len(s.Log)-MostEvents):] {
 		v.Events = append(v.Events, Event{e.At.Seconds(), e.Wall.UTC().Format(time.RFC3339), e.Text})
@@ -207,7 +212,7 @@ func can(s *daemon.Snapshot) []string {
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOff)
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOn)
 	add(running && c.HasPump && mashing(d), controller.RestBed)
-	add(d.Mode == controller.Held, controller.End)
+	add(d.Mode == controller.Held || d.Mode == controller.Offered, controller.End)
 	return list
 }
 

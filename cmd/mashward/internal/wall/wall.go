@@ -46,6 +46,12 @@ func (l *Lateness) Read() (ticks uint64, within map[float64]uint64, sum float64)
 	return ticks, within, time.Duration(l.sum.Load()).Seconds()
 }
 
+// After calls f once so much time has passed, unless stop is called before.
+func After(d time.Duration, f func()) (stop func()) {
+	t := time.AfterFunc(d, f)
+	return func() { t.Stop() }
+}
+
 // Late is how late the ticks of this pace began.
 func (p *Pace) Late() *Lateness { return &p.late }
 

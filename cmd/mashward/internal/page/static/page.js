@@ -87,7 +87,7 @@
     document.title = document.title.replace(/^(No news · )?/, 'No news · ');
   };
 
-  const shape = s => s.batch ? s.batch.id + '/' + s.batch.state + (s.batch.suggestion ? '/suggestion' : '') : '/';
+  const shape = s => s.batch ? s.batch.id + '/' + s.batch.state + (s.batch.suggestion ? '/suggestion' : '') + (s.offer ? '/' + s.offer.texts.length + (s.offer.least_seconds === null ? '' : '/weighed') : '') : '/';
   let leaving = false;
   const reload = () => {
     if (!leaving) location.replace('/');

@@ -1,0 +1,122 @@
+package daemon
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"mashward/controller/interlock"
+)
+
+// latch keeps on disk which rules have tripped, so that no restart clears one:
+// also of a batch that is over, and of no batch at all. It is written beside
+// the tick, which never waits for it.
+type latch struct {
+	path string
+	last string
+	next chan string   // capacity 1: the newest counts
+	gone chan struct{} // closed when all is written
+}
+
+// Replace writes a file anew so that a power cut leaves the old or the new one.
+func Replace(path, text string) error {
+	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*")
+	if err != nil {
+		return err
+	}
+	_, err = f.WriteString(text)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(f.Name()))
+	}
+	return nil
+}
+
+// tripped names the rules that have, one a line.
+func tripped(g *interlock.Guard) string {
+	var names strings.Builder
+	for _, r := range interlock.Rules() {
+		if g.Marks[r].State >= interlock.Tripped {
+			names.WriteString(r.String() + "\n")
+		}
+	}
+	return names.String()
+}
+
+// latchAgain trips what had tripped before the restart. A file that names what
+// no rule is called is no reason to heat: then every trip is taken to stand.
+func (d *Daemon) latchAgain() {
+	d.latch.path = d.o.Latched
+	if d.o.Latched == "" {
+		return
+	}
+	text, err := os.ReadFile(d.o.Latched)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		d.o.Log.Error("which heat cuts had latched is not known: see to the file, and clear what is shown", "error", err)
+		text = []byte("unreadable")
+	}
+	for _, name := range strings.Fields(string(text)) {
+		d.trip(name)
+	}
+	d.latch.last = string(text)
+}
+
+// trip marks the rule of that name as tripped; of a strange name, the one that
+// says that something makes no sense.
+func (d *Daemon) trip(name string) {
+	rule := interlock.Implausible
+	for _, r := range interlock.Rules() {
+		if r.String() == name {
+			rule = r
+		}
+	}
+	d.loop.Guard.Marks[rule].State = interlock.Tripped
+}
+
+// keepLatched hands over what has tripped, when that has changed. It never waits.
+func (d *Daemon) keepLatched() {
+	l := &d.latch
+	if l.next == nil {
+		return
+	}
+	now := tripped(&d.loop.Guard)
+	if now == l.last {
+		return
+	}
+	l.last = now
+	select {
+	case <-l.next: // an older one that nobody has written yet
+	default:
+	}
+	l.next <- now // there is room: nobody else puts anything in
+}
+
+// beginLatch starts the one who writes.
+func (d *Daemon) beginLatch() {
+	l := &d.latch
+	if l.path == "" {
+		return
+	}
+	l.next, l.gone = make(chan string, 1), make(chan struct{})
+	go func() {
+		defer close(l.gone)
+		for text := range l.next {
+			if err := Replace(l.path, text); err != nil {
+				d.o.Log.Error("a latched heat cut may not survive a restart", "error", err)
+			}
+		}
+	}()
+}
+
+// endLatch waits until all is written.
+func (d *Daemon) endLatch() {
+	if d.latch.next != nil {
+		close(d.latch.next)
+		<-d.latch.gone
+	}
+}
