@@ -36,8 +36,10 @@ const (
 	judgedFaulty  = 83_000_000
 )
 
-var campaignFrom = flag.Uint64("campaign-from", 0, "look at these seeds instead of those that are judged")
-var campaignDays = flag.Int("campaign-days", 0, "so many kettles instead of the usual number")
+var (
+	campaignFrom = flag.Uint64("campaign-from", 0, "look at these seeds instead of those that are judged")
+	campaignDays = flag.Int("campaign-days", 0, "so many kettles instead of the usual number")
+)
 
 var night = flag.Bool("night", false, "the large fault campaign: 10,000 healthy days and 10,000 faulty runs of each kind, under an hour on two cores")
 
@@ -139,7 +141,6 @@ func (l *latches) Watch(f *loop.Frame) {
 type onward struct {
 	loop  loop.Loop
 	bench *sim.Bench
-	probe sensors.Probe
 }
 
 // from goes on from an instant with a fault that begins at once.

@@ -29,7 +29,6 @@ type scene struct {
 	high   float64
 	off    time.Duration // first second without heat since, while heat was wanted
 	rule   interlock.Rule
-	text   string
 	says   []controller.EventKind
 	events func(*scene, *loop.Frame)
 }
