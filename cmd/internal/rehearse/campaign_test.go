@@ -20,7 +20,6 @@ import (
 	"mashward/controller/verify"
 	"mashward/profile"
 	"mashward/profile/plan"
-	"mashward/sensors"
 	"mashward/sim"
 	"mashward/sim/fault"
 	"mashward/sim/kettles"
