@@ -20,7 +20,7 @@ type Outage struct {
 const RCD = "A tripped RCD (GFCI) looks like a power cut. If one has tripped, isolate the kettle, do not reset again and again, and call an electrician."
 
 // HotAfter is said of a kettle that was left alone.
-const HotAfter = "Kettle, pump and hoses are hot: they burn until they are below 45 °C."
+const HotAfter = "Kettle, pump and hoses may be hot: they burn until they are below 45 °C."
 
 // cutOff is where a batch was when it was cut off.
 func (d Day) cutOff(f *controller.Decision) string {
