@@ -49,10 +49,12 @@ func TestScenarioNothingAProbeDoesPassesForAReading(t *testing.T) {
 		"a file without end":                           {write(strings.Repeat("40 ", 1<<20)), "bus error"},
 		"the probe is gone":                            {func(path string) error { return os.RemoveAll(filepath.Dir(path)) }, "open"},
 		"a read that hangs": {func(path string) error {
-			if err := os.Remove(path); err != nil {
+			// In one step: a file that is not there for a moment is another fault.
+			hung := path + ".hung"
+			if err := syscall.Mkfifo(hung, 0o644); err != nil {
 				return err
 			}
-			return syscall.Mkfifo(path, 0o644)
+			return os.Rename(hung, path)
 		}, ""},
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -50,6 +50,7 @@ const (
 	Proportional
 	Integral
 	Derivative
+	OnMean
 
 	RampRate
 	RampLimit
@@ -144,6 +145,10 @@ var families = [metricCount]Family{
 	Derivative: {
 		Name: Prefix + "control_derivative_ratio", Unit: "ratio",
 		Help: "Derivative part of the control law's output; absent while no PID loop runs.",
+	},
+	OnMean: {
+		Name: Prefix + "control_on_mean",
+		Help: "1 while the PID loop acts on the mean of the kettle that a model of this mash shows, 0 while it acts on the filtered reading; absent while no PID loop runs.",
 	},
 
 	RampRate: {

@@ -18,6 +18,7 @@ var agreed = strings.Fields(`
 	mashward_control_feedforward_ratio
 	mashward_control_integral_ratio
 	mashward_control_loop_overruns_total
+	mashward_control_on_mean
 	mashward_control_output_ratio
 	mashward_control_proportional_ratio
 	mashward_control_ticks_total

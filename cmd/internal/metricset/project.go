@@ -66,6 +66,7 @@ func (s *Sample) control(emit Emit) {
 		emit(Proportional, d.Terms.Proportional)
 		emit(Integral, d.Terms.Integral)
 		emit(Derivative, d.Terms.Derivative)
+		emit(OnMean, truth(d.OnMean))
 	}
 	moving := d.Phase == controller.Heating || d.Phase == controller.Cooling
 	if moving && d.HasEstimate && d.Slope != 0 {

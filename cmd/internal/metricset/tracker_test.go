@@ -250,13 +250,16 @@ func TestThePartsOfTheLawAreShownWhileItRuns(t *testing.T) {
 	d.Duty = 1
 	f := s.tick()
 	f.wants(t, "control_output_ratio", 1)
-	f.lacks(t, "control_proportional_ratio", "control_integral_ratio", "control_derivative_ratio", "control_feedforward_ratio")
+	f.lacks(t, "control_proportional_ratio", "control_integral_ratio", "control_derivative_ratio", "control_feedforward_ratio", "control_on_mean")
 	d.Terms = pid.Terms{Forward: 0.125, Proportional: -0.5, Integral: 0.25, Derivative: -0.0625}
 	f = s.tick()
 	f.wants(t, "control_feedforward_ratio", 0.125)
 	f.wants(t, "control_proportional_ratio", -0.5)
 	f.wants(t, "control_integral_ratio", 0.25)
 	f.wants(t, "control_derivative_ratio", -0.0625)
+	f.wants(t, "control_on_mean", 0)
+	d.OnMean = true
+	s.tick().wants(t, "control_on_mean", 1)
 }
 
 func TestWithTheGuardAllRulesThatHoldHeatBackAreTold(t *testing.T) {
