@@ -184,6 +184,7 @@ func (r *round) report() {
 	if r.e.Valid {
 		d.Estimate, d.Filtered, d.Slope = r.mash(), r.e.Value, r.e.Slope
 	}
+	d.Stirred = r.stirred()
 	d.Way, d.Gain, d.OnMean = s.Law.Way, s.Law.gain(), s.Sight.Held
 	d.Armed, d.Lifted, d.Volume = s.Mode.Heats(), s.Lifted, s.Volume
 }

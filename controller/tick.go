@@ -224,6 +224,7 @@ type Decision struct {
 	Filtered    unit.Celsius // the probe's filtered value
 	Slope       unit.KelvinPerSecond
 	Way         Way
+	Stirred     bool // the pump, where there is one, turns the kettle over and nobody's hands are in it
 	OnMean      bool // the loop acts on the mean that the model shows, not on the reading
 	Terms       pid.Terms
 	Gain        float64

@@ -139,7 +139,8 @@ func TestTheRefereeAgreesWithTheJudgeOfARehearsal(t *testing.T) {
 	plant := sim.New(k.kettle.Plant, k.kettle.Load, 4)
 	bench := &rehearse.Simulated{Bench: sim.NewBench(plant, nil, 4)}
 	f := follower{referee: referee{plant: plant}, kettle: bench}
-	run := rehearse.Run{Profile: profile, Plan: d, Model: rig.Model(), Kettle: bench, Leaves: f.leaves}
+	run := rehearse.On(rig, profile, d, bench)
+	run.Leaves = f.leaves
 	result, err := run.Go()
 	if err != nil {
 		t.Fatal(err)

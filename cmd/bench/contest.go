@@ -223,7 +223,8 @@ func (t tunedKettle) mash(rig config.Rig, w world) (score, *sim.Plant, error) {
 	plant := sim.New(k.Plant, k.Load, t.seed)
 	bench := &rehearse.Simulated{Bench: sim.NewBench(plant, nil, t.seed)}
 	f := follower{referee: referee{plant: plant, mishap: w.mishap}, kettle: bench}
-	run := rehearse.Run{Profile: profile, Plan: d, Model: rig.Model(), Checks: rehearse.Checks(d, rig.Found), Kettle: bench, Bare: true, Leaves: f.leaves}
+	run := rehearse.On(rig, profile, d, bench)
+	run.Bare, run.Leaves = true, f.leaves
 	result, err := run.Go()
 	if err != nil {
 		return score{}, nil, err

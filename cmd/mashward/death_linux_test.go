@@ -158,14 +158,14 @@ func heatUp(t *testing.T, said *bufio.Scanner) {
 	t.Helper()
 	address := words(t, said, `http://\S+`)
 	request(t, http.MethodPost, address+"/api/v1/rehearsal", `{"profile": "day"}`)
-	hash := request(t, http.MethodGet, address+"/api/v1/profiles/day", "")["hash"]
-	nonce := request(t, http.MethodPost, address+"/api/v1/arm",
-		fmt.Sprintf(`{"profile": "day", "hash": %q, "litres": 25, "bag_clear": true, "valve_shut": true, "rcd_tested": true}`, hash))["nonce"]
+	hash := word(t, request(t, http.MethodGet, address+"/api/v1/profiles/day", ""), "hash")
+	nonce := word(t, request(t, http.MethodPost, address+"/api/v1/arm",
+		fmt.Sprintf(`{"profile": "day", "hash": %q, "litres": 25, "bag_clear": true, "valve_shut": true, "rcd_tested": true}`, hash)), "nonce")
 	request(t, http.MethodPost, address+"/api/v1/start", fmt.Sprintf(`{"nonce": %q}`, nonce))
 }
 
 // request wants an answer, and wants it good.
-func request(t *testing.T, method, url, body string) map[string]any {
+func request(t *testing.T, method, url, body string) []byte {
 	t.Helper()
 	r, err := http.NewRequestWithContext(t.Context(), method, url, bytes.NewReader([]byte(body)))
 	if err != nil {
@@ -181,9 +181,16 @@ func request(t *testing.T, method, url, body string) map[string]any {
 	if err != nil || a.StatusCode != http.StatusOK {
 		t.Fatalf("%s: %s, %v\n%s", url, a.Status, err, text)
 	}
-	var answer map[string]any
-	if err := json.Unmarshal(text, &answer); err != nil {
-		t.Fatalf("%s: %v\n%s", url, err, text)
+	return text
+}
+
+// word is one text of an answer.
+func word(t *testing.T, answer []byte, key string) string {
+	t.Helper()
+	var all map[string]any
+	if err := json.Unmarshal(answer, &all); err != nil {
+		t.Fatalf("%v\n%s", err, answer)
 	}
-	return answer
+	text, _ := all[key].(string)
+	return text
 }

@@ -86,10 +86,8 @@ func (r *dryrun) run(c *call, path string) (err error) {
 		return err
 	}
 	defer closeKettle(kettle)
-	run := rehearse.Run{
-		Profile: d.profile, Plan: d.plan, Kettle: kettle, Delay: time.Duration(r.delay), Model: d.rig.Model(),
-		Checks: rehearse.Checks(d.plan, d.rig.Found), Contactor: d.rig.Contactor.Present(),
-	}
+	run := rehearse.On(d.rig, d.profile, d.plan, kettle)
+	run.Delay = time.Duration(r.delay)
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	run.Watchers = append(run.Watchers, &r.strike)

@@ -2,11 +2,9 @@ package main
 
 import (
 	"bufio"
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
-	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -72,21 +70,7 @@ func (s *served) kill() {
 
 func (s *served) ask(method, path, body string, into any) {
 	s.Helper()
-	r, err := http.NewRequest(method, s.at+"/api/v1/"+path, bytes.NewReader([]byte(body)))
-	if err != nil {
-		s.Fatal(err)
-	}
-	r.Header.Set("Content-Type", "application/json")
-	answer, err := http.DefaultClient.Do(r)
-	if err != nil {
-		s.Fatal(err)
-	}
-	defer answer.Body.Close()
-	text, err := io.ReadAll(answer.Body)
-	if err != nil || answer.StatusCode != http.StatusOK {
-		s.Fatalf("%s %s: %d %s %v", method, path, answer.StatusCode, text, err)
-	}
-	if err := json.Unmarshal(text, into); err != nil {
+	if err := json.Unmarshal(request(s.T, method, s.at+"/api/v1/"+path, body), into); err != nil {
 		s.Fatal(err)
 	}
 }

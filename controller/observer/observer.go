@@ -228,6 +228,12 @@ func (f *Filter) Heated(x *Vector) unit.Celsius { return unit.Celsius(x[heated])
 // Extra is the power at work that nobody declared.
 func (f *Filter) Extra(x *Vector) unit.Watts { return unit.Watts(x[extra]) }
 
+// Driven is the power that has left the element.
+func (f *Filter) Driven(x *Vector) unit.Watts { return unit.Watts(x[power]) }
+
+// Seen is the temperature of the probe by the model, °C.
+func (f *Filter) Seen(x *Vector) float64 { return x[probe] }
+
 // Residual is the root mean square of what the model did not foresee.
 func (s State) Residual() unit.Kelvin { return unit.Kelvin(math.Sqrt(s.Miss)) }
 

@@ -118,12 +118,10 @@ func (p *Params) model(load unit.JoulesPerKelvin, s scene) observer.Model {
 	return m
 }
 
-// wander is the drift of this observer: it follows unknown power five times as
-// fast as the one the law acts on.
+// wander is the drift of this observer, and its alone: the limits were chosen
+// with it. It follows unknown power five times as fast as the one the law acts on.
 func wander() observer.Drift {
-	d := observer.Steering()
-	d.Extra = 0.02 * 0.02
-	return d
+	return observer.Drift{Temperature: 1e-6, Probe: 1e-7, Extra: 0.02 * 0.02}
 }
 
 // openLoss bounds what an open surface loses beyond the declared loss, W: by

@@ -25,6 +25,9 @@ const (
 	least = 5 * time.Minute
 	// most is the longest record of one rest.
 	most = 3 * time.Hour
+	// longest is the longest tick; a second that was missed would stretch all that
+	// comes after it.
+	longest = 1500 * time.Millisecond
 	// answer is when a proposal comes after it was asked for, in simulation: as
 	// late as on a small board, and at the same tick each time.
 	answer = 20
@@ -37,6 +40,7 @@ type Learner struct {
 	spans   []tune.Span
 	span    span
 	step    uint8
+	now     time.Duration // run clock of the last tick
 	reached time.Duration // run clock; 0: not yet
 	asked   bool
 	left    int // ticks until the proposal is handed over
@@ -77,11 +81,13 @@ func guess(c controller.Config) observer.Model {
 
 // Watch implements loop.Watcher.
 func (l *Learner) Watch(f *loop.Frame) {
-	if !stirred(f) {
+	d := &f.Decision
+	gap := f.Tick.Now - l.now
+	l.now = f.Tick.Now
+	if !d.Stirred || !f.State.GrainIn || f.State.Lifted || gap > longest {
 		l.forget()
 		return
 	}
-	d := &f.Decision
 	if d.Index != l.step {
 		l.turn(d, f.Tick.Now)
 	}
@@ -94,13 +100,7 @@ func (l *Learner) Watch(f *loop.Frame) {
 	}
 }
 
-// stirred tells that a mash stands in the kettle and the pump turns it over.
-func stirred(f *loop.Frame) bool {
-	d, s := &f.Decision, f.State
-	still := s.BedRest > 0 || s.AskedGrain
-	return d.Mode.Heats() && s.GrainIn && !s.Lifted && !still && (d.Stage == controller.Heat || d.Stage == controller.Count)
-}
-
+// forget begins anew: what was gathered is of a mash that went on by itself.
 func (l *Learner) forget() {
 	l.spans, l.span, l.step, l.reached, l.asked = l.spans[:0], span{}, 0, 0, false
 }

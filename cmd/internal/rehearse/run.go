@@ -3,6 +3,7 @@ package rehearse
 import (
 	"time"
 
+	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/learn"
 	"mashward/controller"
 	"mashward/controller/line"
@@ -48,6 +49,12 @@ type Run struct {
 	learner   *learn.Learner
 	witness   *Witness
 	heldSince time.Duration
+}
+
+// On is a rehearsal of a rig's day: with what a water test found of it, with its
+// checks and its contactor.
+func On(rig config.Rig, p profile.Profile, d plan.Plan, k Kettle) Run {
+	return Run{Profile: p, Plan: d, Kettle: k, Model: rig.Model(), Checks: Checks(d, rig.Found), Contactor: rig.Contactor.Present()}
 }
 
 // Go carries the batch to its end and tells how it went.

@@ -156,10 +156,7 @@ func Foreseen(rig config.Rig, water unit.Litres, t config.Tuning) (unit.Kelvin, 
 	if plan.Refused(problems) {
 		return 0, errors.New("no rehearsal: " + problems[0].What + "; " + problems[0].Remedy)
 	}
-	run := Run{
-		Profile: p, Plan: d, Model: rig.Model(), Checks: Checks(d, rig.Found),
-		Kettle: &Simulated{Bench: sim.NewBench(sim.New(rig.Plant(), config.Load(p), 1), nil, 1)},
-	}
+	run := On(rig, p, d, &Simulated{Bench: sim.NewBench(sim.New(rig.Plant(), config.Load(p), 1), nil, 1)})
 	result, err := run.Go()
 	if err != nil {
 		return 0, err

@@ -198,10 +198,7 @@ func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
 	}
 	defer d.shelf.free()
 	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
-	run := rehearse.Run{
-		Profile: b.Profile, Plan: b.Plan, Model: d.o.Rig.Model(), Checks: rehearse.Checks(b.Plan, d.o.Rig.Found),
-		Contactor: d.o.Rig.Contactor.Present(), Kettle: &rehearse.Simulated{Bench: bench},
-	}
+	run := rehearse.On(d.o.Rig, b.Profile, b.Plan, &rehearse.Simulated{Bench: bench})
 	result, err := run.Go()
 	if err != nil {
 		return nil, rehearse.Result{}, err

@@ -261,18 +261,23 @@ func (d *Daemon) answer(f *loop.Frame) {
 // limits, but never forgets a trip.
 func (d *Daemon) begin(b *Batch) {
 	d.kettle.Fill(b.Profile)
-	d.loop.Core.Config, d.loop.Limits = d.made(b)
+	config, limits := d.made(b)
+	d.put(b, config, limits)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
-	d.loop.Watch = d.loop.Watch.Restarted()
-	d.loop.State = controller.Initial()
-	d.loop.Guard = d.loop.Guard.Restarted()
-	d.batch, d.past, d.log, d.cut, d.mine = b, history{}, nil, nil, nil
-	d.learner = learn.New(d.loop.Core.Config, !d.o.Simulated)
-	d.loop.Watchers = d.watchers()
+	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
+	d.past, d.log, d.cut, d.mine = history{}, nil, nil, nil
 	d.openRecord(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
 	}
+}
+
+// put makes a batch the one that the loop runs, with a learner of its own.
+func (d *Daemon) put(b *Batch, config controller.Config, limits interlock.Limits) {
+	d.batch = b
+	d.loop.Core.Config, d.loop.Limits = config, limits
+	d.learner = learn.New(config, !d.o.Simulated)
+	d.loop.Watchers = d.watchers()
 }
 
 // made is what core and interlock are told of a batch.

@@ -168,26 +168,33 @@ func inBubbleWith(t *testing.T, set func(*Options), f func(*bench)) {
 			t.Fatal(faults)
 		}
 		b.pan = &pan{Simulated: NewSimulated(rig, rig.Plant(), 1)}
-		o := Options{
-			RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: folder, Records: records, Latched: b.latched,
-			Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Boot: sameBoot,
-			Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen},
-		}
-		set(&o)
-		b.d = New(o)
-		ctx, cancel := context.WithCancel(t.Context())
-		ended := make(chan struct{})
-		go func() {
-			defer close(ended)
-			b.d.Run(ctx)
-		}()
-		b.end = func() {
-			cancel()
-			<-ended
-		}
+		b.serve(set)
 		defer func() { b.end() }()
 		f(b)
 	})
+}
+
+// serve runs a daemon on what there is.
+func (b *bench) serve(set func(*Options)) {
+	b.Helper()
+	rig, _ := config.ParseRig("rig.yaml", []byte(rigText))
+	o := Options{
+		RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records, Latched: b.latched,
+		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Boot: sameBoot,
+		Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen},
+	}
+	set(&o)
+	b.d = New(o)
+	ctx, cancel := context.WithCancel(b.Context())
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		b.d.Run(ctx)
+	}()
+	b.end = func() {
+		cancel()
+		<-ended
+	}
 }
 
 func (b *bench) write(id, text string) {

@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
-	"mashward/cmd/internal/learn"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
@@ -198,19 +197,16 @@ func (d *Daemon) offer(r *recalled) error {
 	now := d.boot()
 	away, known := d.o.Now().Sub(r.wall), now.Trusts(r.boot)
 	state := r.last.State.Offer(away, known && away >= 0)
-	d.loop.Core.Config, d.loop.Limits = r.head.Config, r.head.Limits
-	d.loop.State, d.loop.Guard = state, r.last.Guard.Restarted()
-	d.loop.Verifier.Params, d.loop.Watch = r.head.Checks, r.last.Watch.Restarted()
-	d.learner = learn.New(r.head.Config, !d.o.Simulated)
-	d.loop.Watchers = d.watchers()
-	d.batch, d.past, d.log = b, r.past, r.log
+	d.put(b, r.head.Config, r.head.Limits)
+	d.loop.Verifier.Params = r.head.Checks
+	d.loop.State, d.loop.Guard, d.loop.Watch = state, r.last.Guard.Restarted(), r.last.Watch.Restarted()
+	d.past, d.log = r.past, r.log
 	d.cut = &cutOff{
 		sameRig:     r.head.RigText == string(d.o.RigText),
 		sameProfile: b.File != "", sameCore: d.sameCore(b), whole: r.true,
 		cause: now.Cause(r.boot), restarts: d.o.Restarts, within: r.head.ResumeWithin,
 	}
 	d.kettle.Restore(b.Profile, state)
-	d.loop.Watchers = d.watchers()
 	d.goOnRecording(b, r.path, now)
 	if d.o.Began != nil {
 		d.o.Began(b)

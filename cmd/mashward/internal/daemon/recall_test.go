@@ -1,22 +1,18 @@
 package daemon
 
 import (
-	"context"
 	"errors"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"testing"
 	"testing/synctest"
 	"time"
 
-	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
-	"mashward/controller/loop"
 	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile"
@@ -79,28 +75,11 @@ func (b *bench) copyRecords(to string) {
 	}
 }
 
-// start runs a daemon on what there is.
+// start runs a daemon on what there is, and waits for its first tick.
 func (b *bench) start(set func(*Options)) {
 	b.Helper()
-	rig, _ := config.ParseRig("rig.yaml", []byte(rigText))
 	b.seen = &lines{}
-	o := Options{
-		RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records, Latched: b.latched,
-		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Boot: sameBoot,
-		Log: slog.New(slog.NewTextHandler(b.log, nil)), Watchers: []loop.Watcher{b.seen},
-	}
-	set(&o)
-	b.d = New(o)
-	ctx, cancel := context.WithCancel(b.Context())
-	ended := make(chan struct{})
-	go func() {
-		defer close(ended)
-		b.d.Run(ctx)
-	}()
-	b.end = func() {
-		cancel()
-		<-ended
-	}
+	b.serve(set)
 	b.until("a tick", func(s *Snapshot) bool { return s.Number > 1 })
 }
 

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -53,6 +54,12 @@ func (s *site) armPage(w http.ResponseWriter, r *http.Request) (armPage, bool) {
 	return armPage{base: s.base(r, "Arm"), ID: id, Name: b.Profile.Name, Hash: b.Hash, Cautions: b.Plan.Cautions}, true
 }
 
+// statements are what a form says that a person has seen.
+func statements(form url.Values) daemon.Statements {
+	yes := func(name string) bool { return form.Get(name) == "yes" }
+	return daemon.Statements{Litres: float64(litres(form.Get("litres"))), BagClear: yes("bag"), ValveShut: yes("valve"), RCDTested: yes("rcd")}
+}
+
 // arm takes the statements: the first of two steps to heat.
 func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	r.Body = http.MaxBytesReader(w, r.Body, maxForm)
@@ -60,8 +67,7 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 		back(w, r, "/", codeWhat)
 		return
 	}
-	yes := func(name string) bool { return r.PostForm.Get(name) == "yes" }
-	stated := daemon.Statements{Litres: float64(litres(r.PostForm.Get("litres"))), BagClear: yes("bag"), ValveShut: yes("valve"), RCDTested: yes("rcd")}
+	stated := statements(r.PostForm)
 	stated.ResumeWithin = minutes(r.PostForm.Get("resume"))
 	nonce, b, err := s.o.Daemon.Arm(r.PathValue("id"), r.PostForm.Get("hash"), stated)
 	if err == nil {

@@ -51,8 +51,7 @@ func (s *site) goOn(w http.ResponseWriter, r *http.Request) {
 		back(w, r, "/", codeWhat)
 		return
 	}
-	yes := func(name string) bool { return r.PostForm.Get(name) == "yes" }
-	stated := daemon.Statements{Litres: float64(litres(r.PostForm.Get("litres"))), BagClear: yes("bag"), ValveShut: yes("valve"), RCDTested: yes("rcd")}
+	stated := statements(r.PostForm)
 	ctx, cancel := context.WithTimeout(r.Context(), patience)
 	defer cancel()
 	reply, err := s.o.Daemon.GoOn(ctx, r.PostForm.Get("batch"), stated)
