@@ -9,6 +9,8 @@ import (
 	"syscall"
 	"testing"
 	"unsafe"
+
+	"mashward/deploy/yardstick"
 )
 
 // pseudoTerminal opens both ends of a terminal that is none: what the program
@@ -17,7 +19,7 @@ func pseudoTerminal(t *testing.T) (outer, inner *os.File) {
 	t.Helper()
 	outer, err := os.OpenFile("/dev/ptmx", os.O_RDWR|syscall.O_NOCTTY, 0)
 	if err != nil {
-		t.Skipf("no pseudo-terminal can be opened here: %v", err)
+		yardstick.Missing(t, "no pseudo-terminal can be opened here: "+err.Error())
 	}
 	t.Cleanup(func() { outer.Close() })
 	var locked, number int32
@@ -28,7 +30,7 @@ func pseudoTerminal(t *testing.T) (outer, inner *os.File) {
 	}
 	inner, err = os.OpenFile(fmt.Sprintf("/dev/pts/%d", number), os.O_RDWR|syscall.O_NOCTTY, 0)
 	if err != nil {
-		t.Skipf("no pseudo-terminal can be opened here: %v", err)
+		yardstick.Missing(t, "no pseudo-terminal can be opened here: "+err.Error())
 	}
 	return outer, inner
 }

@@ -113,7 +113,7 @@ func judge(told, edges []moment) (failed bool) {
 				fail("the program says that it heats, and the line is off")
 			}
 		case m.what == bothGone:
-			if off, ok := offAfter(edges, m.at); !ok || off.Before(told[i+1].at) {
+			if off, ok := offAfter(edges, m.at); !ok || i+1 == len(told) || off.Before(told[i+1].at) {
 				fail("with both gone the line went off by itself: element-off shows nothing")
 			}
 		case limits[m.what] > 0:

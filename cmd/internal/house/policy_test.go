@@ -97,6 +97,7 @@ var policy = []row{
 	},
 
 	{path: "testdata", kind: shell},
+	{path: "deploy/yardstick", kind: shell},
 	{
 		path: "cmd/internal/config", kind: shell,
 		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",

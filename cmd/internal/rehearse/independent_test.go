@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"testing"
 	"time"
+
+	"mashward/deploy/yardstick"
 )
 
 // TestAKettleInAnotherLanguageIsHeldAsWell rehearses the sample brew on a plant
@@ -15,10 +17,7 @@ import (
 func TestAKettleInAnotherLanguageIsHeldAsWell(t *testing.T) {
 	python, err := exec.LookPath("python3")
 	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("python3 is missing: apt-get install python3")
-		}
-		t.Skip("python3 is not here: the plant in another language is not rehearsed on")
+		yardstick.Missing(t, "python3 is not here, the plant in another language is not rehearsed on: apt-get install python3")
 	}
 	socket := filepath.Join(t.TempDir(), "plant")
 	plant := exec.Command(python, "../../../deploy/reference/lockstep.py", socket)
