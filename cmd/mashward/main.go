@@ -85,7 +85,7 @@ func run(args []string, in io.Reader, out, errOut io.Writer) (code int) {
 func help(out io.Writer) {
 	fmt.Fprint(out, "mashward carries a brew day in one electric kettle.\n\nUsage: mashward COMMAND [options] [FILE]\n\n")
 	for _, c := range commands() {
-		fmt.Fprintf(out, "  %-11s %s\n", c.name, c.line)
+		fmt.Fprintf(out, "  %-12s%s\n", c.name, c.line)
 	}
 	fmt.Fprint(out, "\n`mashward COMMAND --help` tells the options. Exit codes: 0 ok, 1 falls short,\n"+
 		"64 usage, 65 bad profile, plant or faults, 66 file missing, 69 device unavailable,\n"+

@@ -336,7 +336,7 @@ func (f *found) comparison() string {
 	var b strings.Builder
 	m := f.result.Model
 	process := tune.Process{Gain: float64(m.Power) / float64(m.Capacity()), Delay: m.Lag()}
-	b.WriteString("\nGains of the hold loop, with this water (Ms: the smaller the more forgiving)\n")
+	b.WriteString("\nGains of the loop that holds by the probe's reading, with this water (Ms: the smaller the more forgiving)\n")
 	b.WriteString("           gain a °C      integral   derivative     Ms\n")
 	ours := pid.SIMC(process.Gain, process.Delay, process.Delay)
 	ours.Derivative = process.Delay / 4

@@ -48,6 +48,9 @@ type Options struct {
 	Guard *interlock.Guard
 	// Watch is where the loop keeps the memory of its checks, beside the guard.
 	Watch *verify.State
+	// Pace is how many seconds of the run clock pass in one that storage feels: a
+	// simulated kettle runs faster than a disk. 0 is 1.
+	Pace float64
 }
 
 // Recorder writes the record of one batch. It is a loop.Watcher.
@@ -81,6 +84,7 @@ type Recorder struct {
 	asked     time.Duration // and of the oldest sync that is not confirmed, while waiting
 	waiting   bool
 	now       time.Duration // of the last tick
+	patience  time.Duration // StallAfter by the run clock
 
 	direct bool
 	sink   sink
@@ -154,7 +158,7 @@ func newRecorder(storage Storage, base int64, sum uint32, o Options) *Recorder {
 	return &Recorder{
 		fill: make([]byte, 0, BufferSize+room), scrap: make([]byte, 0, room), sum: sum, guard: o.Guard, watch: o.Watch, direct: o.Direct,
 		sink: sink{storage: storage, base: base, pending: make([]byte, 0, BufferSize+room)},
-		wake: make(chan struct{}, 1), gone: make(chan struct{}),
+		wake: make(chan struct{}, 1), gone: make(chan struct{}), patience: time.Duration(float64(StallAfter) * max(1, o.Pace)),
 	}
 }
 
@@ -381,7 +385,7 @@ func (r *Recorder) Err() error {
 	}
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.waiting && r.now-r.asked >= StallAfter {
+	if r.waiting && r.now-r.asked >= r.patience {
 		return errStalled
 	}
 	return nil

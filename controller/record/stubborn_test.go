@@ -223,3 +223,40 @@ func TestASyncThatTakesAMinuteIsSaid(t *testing.T) {
 		}
 	})
 }
+
+// TestASimulatedKettleMakesNoDiskSlow: a kettle at a thousandfold speed goes on by
+// fifty seconds while a disk takes fifty milliseconds. Who knows of the speed does
+// not call that a stall; who does not, would.
+func TestASimulatedKettleMakesNoDiskSlow(t *testing.T) {
+	const fast = 1000
+	for pace, stalls := range map[float64]bool{fast: false, 0: true} {
+		k := frames(35, 900, nil)
+		synctest.Test(t, func(t *testing.T) {
+			d := newDisk()
+			d.takes = func(kind opKind) time.Duration {
+				if kind == opSync {
+					return 50 * time.Millisecond
+				}
+				return 0
+			}
+			*k.guard = interlock.Guard{}
+			r, err := New(d, toyHead(), controller.State{}, Options{Guard: k.guard, Pace: pace})
+			if err != nil {
+				t.Fatal(err)
+			}
+			said := false
+			for i := range k.frames {
+				*k.guard = k.guards[i]
+				k.show(r, i)
+				<-time.After(time.Second / fast)
+				said = said || r.Err() != nil
+			}
+			if err := r.Close(t.Context()); err != nil {
+				t.Fatal(err)
+			}
+			if said != stalls {
+				t.Errorf("at pace %.0f a stall was said: %v", pace, said)
+			}
+		})
+	}
+}

@@ -43,6 +43,11 @@ func (h *Head) eventWords(e controller.Event) string {
 		return fmt.Sprintf("%v at %.1f °C", e.Kind, e.Value)
 	case controller.LoadLearned, controller.LoadDoubted:
 		return fmt.Sprintf("the kettle heats %.2f times as fast as declared", e.Value)
+	case controller.ProposalSeen:
+		if e.Value > 0 {
+			return "a model of this mash is taken"
+		}
+		return "a model of this mash is left: it does not fit"
 	case controller.TimeGap:
 		return "time gap of " + seconds(e.Value)
 	case controller.PumpStarts:

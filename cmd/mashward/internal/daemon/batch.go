@@ -287,7 +287,7 @@ func (d *Daemon) openRecord(b *Batch) {
 			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin,
 		}
 		rehearse.NameSteps(&head, b.Profile)
-		b.recorder, err = record.New(b.storage, head, d.loop.State, record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch})
+		b.recorder, err = record.New(b.storage, head, d.loop.State, d.recording())
 	}
 	if err != nil {
 		b.recorder, b.unrecorded = nil, err
@@ -297,6 +297,15 @@ func (d *Daemon) openRecord(b *Batch) {
 	}
 	b.recorder.Note(d.boot().String())
 	d.loop.Watchers = append(d.watchers(), b.recorder)
+}
+
+// recording is how batches are recorded here.
+func (d *Daemon) recording() record.Options {
+	o := record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch}
+	if k, ok := d.kettle.(interface{ Speed() float64 }); ok {
+		o.Pace = k.Speed()
+	}
+	return o
 }
 
 // RecordSuffix is what names of records end in.

@@ -59,6 +59,9 @@ func NewSimulated(rig config.Rig, params sim.Params, speed float64) *Simulated {
 	return s
 }
 
+// Speed is how many seconds of the kettle pass in one.
+func (s *Simulated) Speed() float64 { return math.Float64frombits(s.speed.Load()) }
+
 // SetSpeed changes the pace from the next tick on.
 func (s *Simulated) SetSpeed(speed float64) { s.speed.Store(math.Float64bits(speed)) }
 
@@ -85,7 +88,7 @@ func (s *Simulated) setUp(load sim.Load) {
 
 // Next waits until the next simulated second is over.
 func (s *Simulated) Next() (time.Duration, bool) {
-	s.pace.Wait(math.Float64frombits(s.speed.Load()))
+	s.pace.Wait(s.Speed())
 	now, ok := s.bench.Load().Next()
 	return s.base + now, ok
 }

@@ -261,7 +261,7 @@ func (d *Daemon) goOnRecording(b *Batch, path string, now wall.Boot) {
 		d.o.Log.Warn("the end of the record was torn: it is kept beside it", "record", path, "bytes", cut)
 	}
 	if err == nil {
-		b.recorder, err = record.Continue(file, d.loop.State, record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch})
+		b.recorder, err = record.Continue(file, d.loop.State, d.recording())
 		if err != nil {
 			err = errors.Join(err, file.Close())
 		}
