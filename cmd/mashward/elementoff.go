@@ -12,6 +12,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/hardware"
 	"mashward/controller/line"
+	"mashward/controller/record"
 )
 
 // linesFile is the file in the folder of a daemon's state that names the lines
@@ -113,9 +114,5 @@ func device(err error) error {
 
 // writeLines leaves the names of the lines for element-off, whole or not at all.
 func writeLines(state string, lines []hardware.Line) error {
-	path := filepath.Join(state, linesFile)
-	if err := os.WriteFile(path+".new", []byte(hardware.FormatLines(lines)), 0o644); err != nil {
-		return err
-	}
-	return os.Rename(path+".new", path)
+	return record.Replace(filepath.Join(state, linesFile), []byte(hardware.FormatLines(lines)))
 }

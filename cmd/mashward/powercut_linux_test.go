@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/view"
 )
 
@@ -144,10 +145,10 @@ func TestACrashLoopEndsInAKettleThatIsNotDriven(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(folder, "rig.yaml"), []byte(cutRig), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	for n := range mostRestarts + 3 {
+	for n := range daemon.MostRestarts + 3 {
 		s := serving(t, folder)
 		now := s.until("an answer", func(*view.State) bool { return true })
-		if want := n > mostRestarts; now.HeatDisabled != want || want && now.Sentence != inALoop {
+		if want := n > daemon.MostRestarts; now.HeatDisabled != want || want && now.Sentence != inALoop {
 			t.Errorf("start %d: disabled %v, %q", n+1, now.HeatDisabled, now.Sentence)
 		}
 		s.kill()

@@ -173,7 +173,7 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 		if o.Restarts, err = countStart(s.state); err != nil {
 			return o, err
 		}
-		if o.Restarts > mostRestarts {
+		if o.Restarts > daemon.MostRestarts {
 			log.Error(inALoop)
 			o.Disabled = inALoop
 			return o, nil

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"time"
 
-	"mashward/cmd/mashward/internal/daemon"
+	"mashward/controller/record"
 )
 
 const (
@@ -19,8 +19,6 @@ const (
 	startsFile = "starts"
 	// longEnough is how long a daemon must have run to end the row.
 	longEnough = 10 * time.Minute
-	// mostRestarts in a row: one more is a crash loop.
-	mostRestarts = 3
 )
 
 // inALoop is what is said of a crash loop.
@@ -38,7 +36,7 @@ func countStart(state string) (restarts int, err error) {
 	if n, bad := strconv.Atoi(strings.TrimSpace(string(text))); bad == nil && n > 0 {
 		restarts = n
 	}
-	return restarts, daemon.Replace(path, strconv.Itoa(min(restarts, 1000)+1)+"\n")
+	return restarts, record.Replace(path, []byte(strconv.Itoa(min(restarts, 1000)+1)+"\n"))
 }
 
 // endRow ends the row: this daemon has run for long enough, or ends in order.

@@ -77,17 +77,14 @@ func (t *tuneCall) bringBack(out io.Writer) error {
 	if _, _, err := config.LoadTuning(t.before()); err != nil {
 		return err
 	}
-	aside := t.out + ".aside"
-	if err := os.Rename(t.out, aside); err != nil && !errors.Is(err, os.ErrNotExist) {
+	text, err := os.ReadFile(t.before())
+	if err != nil {
 		return err
 	}
-	if err := os.Rename(t.before(), t.out); err != nil {
+	if err := t.put(text); err != nil {
 		return err
 	}
-	if err := os.Rename(aside, t.before()); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return err
-	}
-	_, err := fmt.Fprintf(out, "%s is again as it was before the last test.\n", t.out)
+	_, err = fmt.Fprintf(out, "%s is again as it was before the last test.\n", t.out)
 	return err
 }
 
@@ -229,7 +226,7 @@ func (t *tuneCall) conclude(c *call, f *found) error {
 			return err
 		}
 		f.foreseen = foreseen
-		if err := t.store(f.tuning); err != nil {
+		if err := t.put(f.tuning.Text()); err != nil {
 			return err
 		}
 	}
@@ -245,16 +242,19 @@ func (t *tuneCall) conclude(c *call, f *found) error {
 	return err
 }
 
-// store writes the file and keeps the one that was there.
-func (t *tuneCall) store(tuning config.Tuning) error {
-	fresh := t.out + ".new"
-	if err := os.WriteFile(fresh, tuning.Text(), 0o644); err != nil {
+// put writes the file and keeps the one that was there. At no instant is there
+// none, where there was one.
+func (t *tuneCall) put(text []byte) error {
+	was, err := os.ReadFile(t.out)
+	switch {
+	case err == nil:
+		if err := record.Replace(t.before(), was); err != nil {
+			return err
+		}
+	case !errors.Is(err, os.ErrNotExist):
 		return err
 	}
-	if err := os.Rename(t.out, t.before()); err != nil && !errors.Is(err, os.ErrNotExist) {
-		return err
-	}
-	return os.Rename(fresh, t.out)
+	return record.Replace(t.out, text)
 }
 
 // tuneJSON is the result for programs.

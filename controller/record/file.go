@@ -133,6 +133,25 @@ func keep(path string, from io.Reader) error {
 	return syncDir(filepath.Dir(path))
 }
 
+// Replace writes a small file anew: after a power cut at any instant the old one
+// is there whole, or the new one. It is for what is kept beside records.
+func Replace(path string, text []byte) error {
+	fresh := path + ".new"
+	f, err := os.OpenFile(fresh, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o644)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(text)
+	err = errors.Join(err, f.Sync(), f.Close())
+	if err == nil {
+		err = os.Rename(fresh, path)
+	}
+	if err != nil {
+		return errors.Join(err, os.Remove(fresh))
+	}
+	return syncDir(filepath.Dir(path))
+}
+
 // syncDir makes the name of a new file survive a power cut.
 func syncDir(dir string) error {
 	d, err := os.Open(dir)

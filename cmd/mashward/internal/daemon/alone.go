@@ -10,9 +10,9 @@ import (
 // MostResume is the longest outage after which a batch may go on by itself.
 const MostResume = 30 * time.Minute
 
-// mostRestarts is how often mashward may have been started within a few minutes:
+// MostRestarts is how often mashward may have been started within a few minutes:
 // one more is a crash loop.
-const mostRestarts = 3
+const MostRestarts = 3
 
 // outOf is how far a temperature may lie outside what the outage explains.
 const outOf unit.Kelvin = 1
@@ -74,7 +74,7 @@ func (f facts) against() string {
 		return "STOP was pressed"
 	case f.tripped:
 		return "a heat cut is latched"
-	case f.restarts > mostRestarts:
+	case f.restarts > MostRestarts:
 		return "mashward was started again and again within a few minutes"
 	case !f.same:
 		return "rig, profile or program are not those that were armed"

@@ -4,10 +4,10 @@ import (
 	"errors"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"mashward/controller/interlock"
+	"mashward/controller/record"
 )
 
 // latch keeps on disk which rules have tripped, so that no restart clears one:
@@ -18,23 +18,6 @@ type latch struct {
 	last string
 	next chan string   // capacity 1: the newest counts
 	gone chan struct{} // closed when all is written
-}
-
-// Replace writes a file anew so that a power cut leaves the old or the new one.
-func Replace(path, text string) error {
-	f, err := os.CreateTemp(filepath.Dir(path), filepath.Base(path)+".*")
-	if err != nil {
-		return err
-	}
-	_, err = f.WriteString(text)
-	err = errors.Join(err, f.Sync(), f.Close())
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return errors.Join(err, os.Remove(f.Name()))
-	}
-	return nil
 }
 
 // tripped names the rules that have, one a line.
@@ -106,7 +89,7 @@ func (d *Daemon) beginLatch() {
 	go func() {
 		defer close(l.gone)
 		for text := range l.next {
-			if err := Replace(l.path, text); err != nil {
+			if err := record.Replace(l.path, []byte(text)); err != nil {
 				d.o.Log.Error("a latched heat cut may not survive a restart", "error", err)
 			}
 		}
