@@ -41,6 +41,7 @@ func (r *round) find(k Kind, of Figure, expected, measured float64) {
 func (r *round) judge() {
 	r.seeOut()
 	r.seeTouch()
+	r.seeAbove()
 	r.seeStuck()
 	r.seeSums()
 	r.warn()
@@ -127,13 +128,32 @@ func (r *round) seeTouch() {
 	}
 }
 
+// seeAbove finds a reading that has risen over minutes further than the heat that
+// was put in can have brought it: little is left in the kettle. It needs no quiet
+// time, for whatever moves a reading so far up has to be heat.
+func (r *round) seeAbove() {
+	s := r.s
+	most := s.Ceiling + aboveMost
+	if s.Recent[2] <= most || r.t.Busy || s.OutFor > 0 || r.t.Load <= 0 {
+		s.Above = 0
+		return
+	}
+	if s.Above += r.dt; s.Above >= aboveFor {
+		r.find(TooFast, OfWarmth, float64(most), float64(s.Recent[2]))
+		s.Ceiling, s.Above = s.Recent[2], 0
+	}
+}
+
 // seeStuck finds a reading that repeats to the last digit although this probe
-// flickers, or has no steps at all. A quiet probe in steps may well repeat.
+// flickers, or has no steps at all. A quiet probe in steps may well repeat, but not
+// in a steady heat-up: there it is found also where loss and an open lid could take
+// so much of the power that nothing can be said of heat that is missing.
 func (r *round) seeStuck() {
 	s := r.s
 	own := s.Flicker > flickers || s.LeastStep > 0 && s.LeastStep < continuous
 	boils := s.Recent[2] > r.p.Boiling-nearBoil // pulses of heat show there as noise
-	if s.SameFor >= stuckFor && own && !boils {
+	heated := s.Scene == flowing && s.Long > heatUp && s.SameFor >= standingFor
+	if !boils && (s.SameFor >= stuckFor && own || heated) {
 		r.find(ProbeStuck, OfStanding, stuckUsual, s.SameFor.Seconds())
 	}
 }

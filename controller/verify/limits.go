@@ -3,8 +3,8 @@ package verify
 import "time"
 
 // The figures below were chosen on simulated kettles of sim/kettles with the
-// seeds 1,000,000 to 1,003,999 (healthy) and 2,000,000 to 2,000,199 (faulty),
-// and are judged on others.
+// seeds that are named in cmd/internal/rehearse/campaign_test.go, and are judged on
+// others.
 const (
 	longestGap   = 5 * time.Second  // a longer one between two ticks: all begins anew
 	longestQuiet = 30 * time.Second // the same for a silence of the probe
@@ -111,11 +111,19 @@ const (
 	outMost    = 10 * time.Minute
 	touchLeast = 4.0 // K within ten seconds
 	touchShare = 0.15
-	oldFrom    = 8 // s: the older readings of a slope
-	oldTo      = 12
-	newTo      = 5
-	stuckFor   = 120 * time.Second
-	stuckUsual = 15.0 // s: a probe that shows noise has changed by then
+	// The reading may be so far above what all heat can have made of just over half
+	// of the load: places part, and come together again.
+	leastLoad   = 0.55
+	ceilingOver = 180.0             // s
+	aboveMost   = 3.0               // K
+	aboveFor    = 10.0              // s
+	hotWater    = 10.0              // K
+	standingFor = 180 * time.Second // in a steady heat-up with grain in; healthy: 117 s
+	oldFrom     = 8                 // s: the older readings of a slope
+	oldTo       = 12
+	newTo       = 5
+	stuckFor    = 120 * time.Second
+	stuckUsual  = 15.0 // s: a probe that shows noise has changed by then
 	// Changes of two to five steps of the probe that turn back are its own noise;
 	// with less than one in a hundred it may repeat.
 	flickerLeast = 1.9

@@ -46,6 +46,7 @@ const (
 	OfFall            // the same of a fall
 	OfStanding        // s without a change: the most, and seen
 	OfEnergy          // J beyond what can be accounted for
+	OfWarmth          // °C: the most that all heat put in can have made, and seen
 )
 
 // Finding is what was found, with what was to be expected and what came.
@@ -109,6 +110,9 @@ type State struct {
 	Noise     float64       // mean square of the change from reading to reading, K²
 	Flicker   float64       // share of readings that turned back by some steps of the probe
 	LeastStep float64       // smallest change seen, K
+
+	Ceiling unit.Celsius // the most that the reading can have come to by the heat put in
+	Above   float64      // s for which it has been above
 
 	Ledger float64      // J put in that nothing accounts for
 	Spent  unit.Celsius // reading up to which warmth is accounted for

@@ -62,6 +62,7 @@ func (v *Verifier) Step(s State, t Tick) (State, Finding) {
 	}
 	r.look()
 	r.follow(v)
+	r.raise()
 	r.weigh()
 	r.spend()
 	r.judge()
@@ -291,6 +292,9 @@ func (r *round) water(missing, open, rough, change float64) bool {
 	if much {
 		s.Poured = 0
 	}
+	if hot {
+		s.Ceiling = max(s.Ceiling, s.Recent[2]+hotWater)
+	}
 	return r.poured(cold || hot, much || r.p.Place == Bed)
 }
 
@@ -380,6 +384,23 @@ func (r *round) spend() {
 		s.Spent = at
 	}
 	s.Ledger = max(0, s.Ledger)
+}
+
+// raise carries on the most that the reading can have come to by the heat that was
+// put in, into little more than half of what is said to be there. It comes down to
+// the reading slowly, and not while something else than the wort's warmth moves it.
+func (r *round) raise() {
+	s, at := r.s, r.s.Recent[2]
+	if s.Count < 3 || r.t.Load <= 0 || r.t.Chiller {
+		s.Ceiling, s.Above = at, 0
+		return
+	}
+	if r.t.Applied == unit.On {
+		s.Ceiling += unit.Celsius(float64(r.p.Power) * r.dt / (leastLoad * float64(s.Load)))
+	}
+	if at < s.Ceiling && !r.t.Busy && s.Mixing == 0 && s.Blank == 0 && s.OutFor == 0 && !r.blind() {
+		s.Ceiling -= (s.Ceiling - at) * unit.Celsius(min(r.dt/ceilingOver, 1))
+	}
 }
 
 // blind tells that the probe sits where nothing flows past.

@@ -45,7 +45,9 @@ func figures(f verify.Finding) string {
 	case verify.OfFall:
 		return fmt.Sprintf(": by %.1f °C, where %.1f °C within 10 s are the most", f.Measured, f.Expected)
 	case verify.OfStanding:
-		return fmt.Sprintf(": to the last digit for %.0f s, where this probe flickers within %.0f s", f.Measured, f.Expected)
+		return fmt.Sprintf(": to the last digit for %.0f s, where it has to change within %.0f s", f.Measured, f.Expected)
+	case verify.OfWarmth:
+		return fmt.Sprintf(": %.1f °C are read, where all the heat put in makes %.1f °C at most", f.Measured, f.Expected)
 	case verify.OfEnergy:
 		return fmt.Sprintf(": by %.1f kWh", f.Measured/3.6e6)
 	}

@@ -27,7 +27,7 @@ func TestFindingsSayWhatCameAndWhatToDoFirst(t *testing.T) {
 	if Finding(verify.Finding{}) != "" {
 		t.Error("nothing found, and something said")
 	}
-	for _, of := range []verify.Figure{verify.OfRise, verify.OfFall, verify.OfStanding, verify.OfEnergy} {
+	for _, of := range []verify.Figure{verify.OfRise, verify.OfFall, verify.OfStanding, verify.OfEnergy, verify.OfWarmth} {
 		if text := figures(verify.Finding{Of: of, Expected: 2, Measured: 9e6}); text == "" {
 			t.Errorf("figure %d has no words", of)
 		}
