@@ -152,7 +152,7 @@ func (r *round) seeStuck() {
 	s := r.s
 	own := s.Flicker > flickers || s.LeastStep > 0 && s.LeastStep < continuous
 	boils := s.Recent[2] > r.p.Boiling-nearBoil // pulses of heat show there as noise
-	heated := s.Scene == flowing && s.Long > heatUp && s.SameFor >= standingFor
+	heated := s.Scene == flowing && s.Stands >= standingFor && s.Before-s.Share >= standingDrop
 	if !boils && (s.SameFor >= stuckFor && own || heated) {
 		r.find(ProbeStuck, OfStanding, stuckUsual, s.SameFor.Seconds())
 	}

@@ -114,16 +114,19 @@ const (
 	// The reading may be so far above what all heat can have made of just over half
 	// of the load: places part, and come together again.
 	leastLoad   = 0.55
-	ceilingOver = 180.0             // s
-	aboveMost   = 3.0               // K
-	aboveFor    = 10.0              // s
-	hotWater    = 10.0              // K
-	standingFor = 180 * time.Second // in a steady heat-up with grain in; healthy: 117 s
-	oldFrom     = 8                 // s: the older readings of a slope
-	oldTo       = 12
-	newTo       = 5
-	stuckFor    = 120 * time.Second
-	stuckUsual  = 15.0 // s: a probe that shows noise has changed by then
+	ceilingOver = 180.0 // s
+	aboveMost   = 3.0   // K
+	aboveFor    = 10.0  // s
+	hotWater    = 10.0  // K
+	// In a steady heat-up with grain in: for so long, while it rose before by as much
+	// of full power. What all power only just holds, with the lid off, stands too.
+	standingFor  = 180 * time.Second
+	standingDrop = 0.2
+	oldFrom      = 8 // s: the older readings of a slope
+	oldTo        = 12
+	newTo        = 5
+	stuckFor     = 120 * time.Second
+	stuckUsual   = 15.0 // s: a probe that shows noise has changed by then
 	// Changes of two to five steps of the probe that turn back are its own noise;
 	// with less than one in a hundred it may repeat.
 	flickerLeast = 1.9

@@ -107,6 +107,8 @@ type State struct {
 
 	Rising    bool          // the last change of the reading was a rise
 	SameFor   time.Duration // the reading has repeated for so long
+	Stands    time.Duration // the same, while much heat was given
+	Before    float64       // power that the model could not explain when that began
 	Noise     float64       // mean square of the change from reading to reading, K²
 	Flicker   float64       // share of readings that turned back by some steps of the probe
 	LeastStep float64       // smallest change seen, K

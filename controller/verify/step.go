@@ -101,7 +101,7 @@ func (r *round) restart(blank time.Duration) {
 // forgetReadings begins anew after a silence.
 func (r *round) forgetReadings() {
 	s := r.s
-	s.Count, s.Filled, s.SameFor, s.OutFor = 0, 0, 0, 0
+	s.Count, s.Filled, s.SameFor, s.Stands, s.OutFor = 0, 0, 0, 0, 0
 	r.restart(firstBlank)
 }
 
@@ -152,10 +152,10 @@ func (r *round) compare(in sensors.Reading) {
 		s.Flicker = 0 // something else than its own noise
 	}
 	if change == 0 {
-		s.SameFor += in.Taken - s.Taken
+		r.stand(in.Taken - s.Taken)
 		return
 	}
-	s.SameFor, s.Rising = 0, change > 0
+	s.SameFor, s.Stands, s.Rising = 0, 0, change > 0
 	if s.LeastStep == 0 || size < s.LeastStep {
 		s.LeastStep = size
 	}
@@ -167,6 +167,21 @@ func (r *round) compare(in sensors.Reading) {
 		flicker = 1
 	}
 	s.Flicker += (flicker - s.Flicker) * min(step/flickerOver, 1)
+}
+
+// stand goes on with how long the reading has not changed, and how long of that
+// in a steady heat-up.
+func (r *round) stand(step time.Duration) {
+	s := r.s
+	s.SameFor += step
+	switch {
+	case s.Due <= heatUp:
+		s.Stands = 0
+		return
+	case s.Stands == 0:
+		s.Before = s.Share
+	}
+	s.Stands += step
 }
 
 // noise is the standard deviation of a reading by its changes, K.
