@@ -70,7 +70,7 @@ func TestAWaterTestThatIsEndedLeavesTheElementOff(t *testing.T) {
 func TestAWaterTestThatIsEndedInTheMiddleOfATickIsOffAtOnce(t *testing.T) {
 	ctx, end := context.WithCancel(context.Background())
 	trial := trialOn(3, func(*loop.Frame) {})
-	trial.Kettle = &slow{Kettle: trial.Kettle, until: func(k Kettle) {
+	trial.Kettle = &slow{Tested: trial.Kettle, until: func(k Tested) {
 		if k.Element().Applied() != unit.On {
 			return
 		}
@@ -86,14 +86,14 @@ func TestAWaterTestThatIsEndedInTheMiddleOfATickIsOffAtOnce(t *testing.T) {
 
 // slow is a kettle in whose ticks something happens.
 type slow struct {
-	Kettle
-	until func(Kettle)
+	Tested
+	until func(Tested)
 }
 
 // Next implements loop.Pacer.
 func (s *slow) Next() (time.Duration, bool) {
-	s.until(s.Kettle)
-	return s.Kettle.Next()
+	s.until(s.Tested)
+	return s.Tested.Next()
 }
 
 // What is told to be ahead comes true: from the third minute of full power on
@@ -149,5 +149,51 @@ func TestWhatIsAheadOfAWaterTestComesTrue(t *testing.T) {
 	}
 	if here, all := rule.Ahead(controller.Push, 0, 0, unit.KelvinPerSecond(math.NaN())); here < 30*time.Minute || all <= here {
 		t.Errorf("without a pace %v and %v are ahead", here, all)
+	}
+}
+
+// mute is a kettle whose element's line fails in the middle of full power.
+type mute struct {
+	Tested
+	*weak
+}
+
+// weak is an element's line that fails after some seconds of heat.
+type weak struct {
+	loop.Element
+	heated, drops int
+}
+
+var errMute = errors.New("no answer")
+
+// Element implements Tested.
+func (m *mute) Element() loop.Element { return m.weak }
+
+// Hold implements line.Line.
+func (l *weak) Hold(r unit.Relay, lease time.Duration) error {
+	if l.heated += int(r); l.heated > 20 {
+		return errMute
+	}
+	return l.Element.Hold(r, lease)
+}
+
+// Drop implements line.Line.
+func (l *weak) Drop() {
+	l.drops++
+	l.Element.Drop()
+}
+
+// Of a relay that does not answer nobody knows what it does: nothing can be
+// learned with it, and it is said.
+func TestAWaterTestEndsWithARelayThatDoesNotAnswer(t *testing.T) {
+	trial := trialOn(3, func(*loop.Frame) {})
+	broken := &mute{Tested: trial.Kettle, weak: &weak{Element: trial.Kettle.Element()}}
+	trial.Kettle = broken
+	out, err := trial.Go(context.Background())
+	if !errors.Is(err, ErrRelay) || !errors.Is(err, errMute) || out.Mode != controller.Idle {
+		t.Errorf("%+v, %v", out, err)
+	}
+	if broken.heated != 21 || broken.drops == 0 {
+		t.Errorf("asked for heat %d times, dropped %d times", broken.heated, broken.drops)
 	}
 }
