@@ -30,6 +30,9 @@ pump: {relay: {driver: sysfs, line: /pump, type: mechanical}, in_boil: no}
 probe: {driver: w1, id: 28-0000075a1c3f, place: outlet, covered_at: 9 L}
 `
 
+// withContactor is the same with a contactor in series with the element's relay.
+const withContactor = testedRig + "contactor: {relay: {driver: sysfs, line: /contactor}}\n"
+
 // madeOfFiles writes such a kettle into a folder.
 func madeOfFiles(t *testing.T, rig string) (folder string) {
 	t.Helper()
@@ -67,6 +70,11 @@ type filed struct {
 	probe  *w1.Source
 	now    time.Duration
 	heated int // seconds
+
+	series     bool       // there is a contactor
+	contactor  unit.Relay // in the last second
+	powered    int        // seconds in which the element took power
+	closedLate int        // times that the contactor closed on a relay that was on
 	variant
 }
 
@@ -88,7 +96,7 @@ func openFiled(t *tuneCall, rig config.Rig, complaints io.Writer, v variant) (*f
 	params := rig.Plant()
 	params.Element.Power = truePower
 	params.Probe.Noise, params.Probe.Step = 0.03, 0.0625
-	return &filed{realKettle: k, folder: t.root, plant: sim.New(params, sim.Load{Water: 25}, 1), probe: probe, variant: v}, err
+	return &filed{realKettle: k, folder: t.root, plant: sim.New(params, sim.Load{Water: 25}, 1), probe: probe, series: rig.Contactor.Present(), variant: v}, err
 }
 
 const truePower unit.Watts = 2800
@@ -106,7 +114,16 @@ func (f *filed) Next() (time.Duration, bool) {
 	if element == unit.On {
 		f.heated++
 	}
-	f.plant.Advance(unit.RelayOf(f.welded || element == unit.On), on("pump"))
+	power := unit.RelayOf(f.welded || element == unit.On)
+	if f.series {
+		if power == unit.On && f.contactor == unit.Off && on("contactor") == unit.On && !f.welded {
+			f.closedLate++
+		}
+		f.contactor = on("contactor")
+		power = power.And(f.contactor)
+	}
+	f.powered += int(power)
+	f.plant.Advance(power, on("pump"))
 	f.now += time.Second
 	if f.heated == 30 {
 		f.now += f.away

@@ -130,8 +130,8 @@ func (l *live) Watch(f *loop.Frame) {
 // warning is what a person near a real kettle has to mind now.
 func warning(f *loop.Frame) string {
 	said := ""
-	if f.Decision.HasEstimate && f.Decision.Filtered >= view.HotFrom {
-		said = fmt.Sprintf("HOT %.0f °C. ", f.Decision.Filtered)
+	if f.Decision.HasEstimate {
+		said = hot(float64(f.Decision.Filtered))
 	}
 	switch {
 	case f.State.PumpIn > 0:
@@ -143,6 +143,14 @@ func warning(f *loop.Frame) string {
 		said += "Heat is cut for a while: " + f.Verdict.Cut.String() + "."
 	}
 	return said
+}
+
+// hot is the word for what burns a hand that stays on it; "" below.
+func hot(degree float64) string {
+	if degree >= float64(view.HotFrom) {
+		return fmt.Sprintf("HOT %.0f °C. ", degree)
+	}
+	return ""
 }
 
 // plainEvery is how often a plain line comes although nothing new is in it.
@@ -238,9 +246,11 @@ func (l *live) finish(how string) {
 	l.picture.Stage = how
 	l.picture.ToGo = "It took " + say.Length(last.At) + "."
 	l.picture.End = capitalLive
-	l.picture.Warning = ""
+	if l.picture.Warning = ""; l.real {
+		l.picture.Warning = hot(last.Reading)
+	}
 	if l.lines {
-		l.write(fmt.Sprintf("%s  %s. %s\n", say.Clock(last.At), how, capitalLive))
+		l.write(fmt.Sprintf("%s  %s. %s\n", say.Clock(last.At), how, l.picture.Warning+capitalLive))
 		return
 	}
 	l.draw()

@@ -18,20 +18,22 @@ import (
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/hardware"
-	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/controller/interlock"
+	"mashward/controller/line"
 	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile/plan"
 	"mashward/sensors"
 )
 
-// realKettle is a kettle whose element really heats. Close has its lines off and
-// confirmed.
+// realKettle is a kettle whose element really heats. Drop takes all its lines off
+// at once and waits for nothing; Close has them off and confirmed.
 type realKettle interface {
 	rehearse.Tested
 	io.Closer
+	Contactor() line.Line // nil where the rig has none
+	Drop()
 }
 
 // onHardware is a kettle of real lines: what cuts its supply ends this program
@@ -242,11 +244,7 @@ func (t *readyTest) caution() string {
 	}
 	line("%s", words.Stay)
 	line("Now: %s.", say.StillLive)
-	hot := ""
-	if t.reading >= view.HotFrom {
-		hot = " HOT."
-	}
-	line("\nThe probe reads %.1f °C.%s", t.reading, hot)
+	line("\nThe probe reads %.1f °C. %s", t.reading, hot(float64(t.reading)))
 	line("Fill about half the kettle, %.0f L, with cold water: from %.1f L on, and no more than %.1f L.", t.rig.Kettle.Capacity/2, leastWater(t.rig), t.rig.Kettle.Capacity)
 	line("%s Anything but the answer asked for ends this without heat.\n", words.GoThere)
 	return b.String()

@@ -375,3 +375,34 @@ func TestAnswersThatTakeTooLongDoNotCount(t *testing.T) {
 		t.Errorf("%q, %v", answer, err)
 	}
 }
+
+// A contactor is closed for the test, before the element is on, and open after it.
+func TestAWaterTestClosesTheContactorOfItsRig(t *testing.T) {
+	folder := madeOfFiles(t, withContactor)
+	x := beginTest(t, folder, variant{})
+	answers(x.typist, armed...)
+	x.ends(0)
+	if x.kettle.powered < 200 || x.kettle.closedLate > 0 {
+		t.Errorf("power for %d s; the contactor closed on a relay that was on %d times", x.kettle.powered, x.kettle.closedLate)
+	}
+	if got := contents(t, folder, "contactor"); got != "0\n" {
+		t.Errorf("in the end the contactor shows %q", got)
+	}
+	if lines := contents(t, folder, "state/lines"); lines != "sysfs "+folder+"/element\nsysfs "+folder+"/contactor\nsysfs "+folder+"/pump\n" {
+		t.Errorf("for element-off it leaves %q", lines)
+	}
+}
+
+// A relay that has welded: without the contactor it would heat on.
+func TestAContactorEndsAWeldedRelayInAWaterTest(t *testing.T) {
+	folder := madeOfFiles(t, withContactor)
+	x := beginTest(t, folder, variant{welded: true})
+	answers(x.typist, armed...)
+	x.ends(1)
+	if got := contents(t, folder, "contactor"); got != "0\n" || x.kettle.powered < 10 || x.kettle.powered > 180 {
+		t.Errorf("the contactor shows %q; the welded relay heated for %d s", got, x.kettle.powered)
+	}
+	if got := contents(t, folder, "state/latched"); got != "heating-while-off\n" {
+		t.Errorf("latched is %q", got)
+	}
+}
