@@ -14,9 +14,10 @@ import (
 
 // A whole test: a person arms it, the element's file goes on, the plant warms, and
 // what is found is what the plant has, not what the rig declares. Its record gives
-// the same tuning once more.
+// the same tuning once more. The contactor is closed before the element is on, and
+// open after the test.
 func TestAWaterTestOnLinesAndProbeFindsOutAboutTheKettleBehindThem(t *testing.T) {
-	folder := madeOfFiles(t, testedRig)
+	folder := madeOfFiles(t, withContactor)
 	x := beginTest(t, folder, variant{})
 	answers(x.typist, armed...)
 	x.ends(0)
@@ -35,7 +36,7 @@ func TestAWaterTestOnLinesAndProbeFindsOutAboutTheKettleBehindThem(t *testing.T)
 	if strings.Contains(said+x.out.String(), "SIMULATED") {
 		t.Errorf("a real one is called simulated:\n%s%s", said, x.out.String())
 	}
-	for _, name := range []string{"element", "pump"} {
+	for _, name := range []string{"element", "contactor", "pump"} {
 		if got := contents(t, folder, name); got != "0\n" {
 			t.Errorf("%s shows %q in the end", name, got)
 		}
@@ -49,8 +50,11 @@ func TestAWaterTestOnLinesAndProbeFindsOutAboutTheKettleBehindThem(t *testing.T)
 		t.Errorf("%.0f W found; the plant has %.0f W, the rig declares 3000 W", found.Power, truePower)
 	}
 	t.Logf("%.0f W found of %.0f W, heated for %d s", found.Power, truePower, x.kettle.heated)
-	if lines := contents(t, folder, "state/lines"); lines != "sysfs "+folder+"/element\nsysfs "+folder+"/pump\n" {
+	if lines := contents(t, folder, "state/lines"); lines != "sysfs "+folder+"/element\nsysfs "+folder+"/contactor\nsysfs "+folder+"/pump\n" {
 		t.Errorf("for element-off it leaves %q", lines)
+	}
+	if x.kettle.powered < 200 || x.kettle.closedLate > 0 {
+		t.Errorf("power for %d s; the contactor closed on a relay that was on %d times", x.kettle.powered, x.kettle.closedLate)
 	}
 	if before := contents(t, folder, "kettle.tuning.yaml.before"); before != asItWas {
 		t.Errorf("the tuning before is %q", before)
@@ -273,14 +277,11 @@ func TestATripInATestIsKept(t *testing.T) {
 
 // Seconds that are missing are no seconds of a test.
 func TestATestWithoutAllItsSecondsIsNone(t *testing.T) {
-	for away, code := range map[time.Duration]int{2 * time.Second: 0, 3 * time.Second: 1, time.Minute: 1} {
+	for _, away := range []time.Duration{3 * time.Second, time.Minute} {
 		folder := madeOfFiles(t, testedRig)
 		x := beginTest(t, folder, variant{away: away})
 		answers(x.typist, armed...)
-		x.ends(code)
-		if code == 0 {
-			continue
-		}
+		x.ends(1)
 		x.off()
 		if said := x.out.String(); !strings.Contains(said, "the computer was away for more than 3 s") || !strings.Contains(said, "still live") {
 			t.Errorf("away for %v it says\n%s", away, said)
@@ -339,17 +340,17 @@ func TestARealTestAndASimulatedOneDoNotMix(t *testing.T) {
 
 // What --water says and what is read from the kettle have to be the same.
 func TestTheLitresReadAreThoseOfTheCall(t *testing.T) {
-	for _, c := range []struct {
-		read string
-		code int
-	}{{"24.9\n", 0}, {"24\n", 1}} {
+	for read, goesOn := range map[string]bool{"24.9\n": true, "24\n": false} {
 		x := beginTest(t, madeOfFiles(t, testedRig), variant{change: func(call *tuneCall, _ *call) { call.water = "25 L" }})
-		all := append([]string{c.read}, armed[1:]...)
-		if c.code != 0 {
-			all = all[:1]
+		all := []string{read}
+		if goesOn {
+			all = append(all, "no\n")
 		}
 		answers(x.typist, all...)
-		x.ends(c.code)
+		x.ends(1)
+		if said := x.typist.Ends(); strings.Contains(said, "if it is so:") != goesOn || strings.Contains(said, "--water says 25.0 L and you read 24.0 L") == goesOn {
+			t.Errorf("with %q it says\n%s", read, said)
+		}
 	}
 }
 
@@ -373,23 +374,6 @@ func TestAnswersThatTakeTooLongDoNotCount(t *testing.T) {
 	y.Types("yes\n")
 	if answer, err := p.ask("Still?"); !errors.Is(err, errTooLate) || answer != "" {
 		t.Errorf("%q, %v", answer, err)
-	}
-}
-
-// A contactor is closed for the test, before the element is on, and open after it.
-func TestAWaterTestClosesTheContactorOfItsRig(t *testing.T) {
-	folder := madeOfFiles(t, withContactor)
-	x := beginTest(t, folder, variant{})
-	answers(x.typist, armed...)
-	x.ends(0)
-	if x.kettle.powered < 200 || x.kettle.closedLate > 0 {
-		t.Errorf("power for %d s; the contactor closed on a relay that was on %d times", x.kettle.powered, x.kettle.closedLate)
-	}
-	if got := contents(t, folder, "contactor"); got != "0\n" {
-		t.Errorf("in the end the contactor shows %q", got)
-	}
-	if lines := contents(t, folder, "state/lines"); lines != "sysfs "+folder+"/element\nsysfs "+folder+"/contactor\nsysfs "+folder+"/pump\n" {
-		t.Errorf("for element-off it leaves %q", lines)
 	}
 }
 
