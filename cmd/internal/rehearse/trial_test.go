@@ -8,9 +8,11 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
 	"mashward/profile/plan"
+	"mashward/sensors"
 	"mashward/sim"
 	"mashward/sim/kettles"
 )
@@ -195,5 +197,37 @@ func TestAWaterTestEndsWithARelayThatDoesNotAnswer(t *testing.T) {
 	}
 	if broken.heated != 21 || broken.drops == 0 {
 		t.Errorf("asked for heat %d times, dropped %d times", broken.heated, broken.drops)
+	}
+}
+
+// hotter is a kettle whose probe tells so much more after some seconds of heat.
+type hotter struct {
+	Tested
+	by     unit.Kelvin
+	heated int
+}
+
+// Latest implements sensors.Probe.
+func (h *hotter) Latest() sensors.Reading {
+	r := h.Tested.Latest()
+	if h.heated += int(h.Element().Applied()); h.heated > 20 {
+		r.Value = r.Value.Plus(h.by)
+	}
+	return r
+}
+
+// The limit of a test is 15 K above its start: with less than a kelvin of warmth of
+// its own in 25 s, a reading 13 K higher is below it, and one 16 K higher is not.
+func TestAWaterTestIsCutFifteenKelvinAboveItsStart(t *testing.T) {
+	for by, tripped := range map[unit.Kelvin]bool{13: false, 16: true} {
+		held := unit.Off
+		trial := trialOn(3, func(f *loop.Frame) { held = f.Permitted })
+		var marked bool
+		trial.Latch = func(g *interlock.Guard) { marked = g.Marks[interlock.OverTemperature].State == interlock.Tripped }
+		trial.Kettle = &hotter{Tested: trial.Kettle, by: by}
+		out, err := trial.Go(context.Background())
+		if err != nil || (out.Reason == controller.OverTemperature) != tripped || marked != tripped || held != unit.Off {
+			t.Errorf("%v K higher: %+v, %v; latched %v, element %v", by, out, err, marked, held)
+		}
 	}
 }
