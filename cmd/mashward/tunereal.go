@@ -234,7 +234,7 @@ func (t *readyTest) caution() string {
 	line("\nTHIS HEATS A REAL ELEMENT: %s, %.0f W.", t.rig.Name, t.rig.Element.Power)
 	line("Full power until the water is %.0f °C warmer, then %s of quiet: some half an hour. Never above %.0f °C more than now.", test.Rise, say.Length(test.Quiet), rehearse.Above)
 	if t.rig.Pump.Present() {
-		line("The pump starts first, %s after a warning, and runs all the time: open its valves.", say.Length(controller.PumpWarning))
+		line("The pump starts first, %s after a warning, and runs all the time: its hoses must lead back into the kettle.", say.Length(controller.PumpWarning))
 	}
 	line("Ctrl-C ends it: heat and pump go off, and nothing is stored.")
 	line("If this computer dies with the element on: mashward element-off --state %s", t.state)

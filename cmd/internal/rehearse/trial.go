@@ -79,7 +79,7 @@ type Outcome struct {
 // What ends a water test without a result.
 var (
 	ErrNoReading = errors.New("the probe gives no good reading: nothing can be tested without one")
-	ErrRelay     = errors.New("a relay does not answer, and nobody knows whether it heats: isolate the element at the breaker")
+	ErrRelay     = errors.New("a relay did not answer, and nobody knows what it did: isolate the element at the breaker, then look why")
 )
 
 // Known is what the rig declares about kettle and test water.
