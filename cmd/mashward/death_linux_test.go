@@ -33,6 +33,9 @@ func TestMain(m *testing.M) {
 		s := serve{rig: "rig.yaml", profiles: ".", root: "/", listen: "127.0.0.1:0", speed: 1, watchers: []loop.Watcher{&death{way: way}}}
 		os.Exit(exitCode(s.run(context.Background(), &call{err: os.Stderr}), os.Stderr))
 	}
+	if way := os.Getenv("MASHWARD_TEST_TUNES"); way != "" {
+		os.Exit(tuneToDie(way))
+	}
 	os.Exit(m.Run())
 }
 

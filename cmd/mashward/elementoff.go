@@ -27,12 +27,13 @@ const offPatience = 5 * time.Second
 // help does not list it.
 const keepWord = "keep-line"
 
-// runKeep is `mashward keep-line DRIVER LINE`.
+// runKeep is `mashward keep-line DRIVER LINE [behind]`.
 func runKeep(args []string, in io.Reader, out, errOut io.Writer) int {
-	if len(args) != 2 {
+	behind := len(args) == 3 && args[2] == hardware.Behind
+	if len(args) != 2 && !behind {
 		return exitCode(usage("%s is for mashward itself", keepWord), errOut)
 	}
-	err := hardware.Keep(hardware.Line{Driver: args[0], Name: args[1]}, in, out)
+	err := hardware.Keep(hardware.Line{Driver: args[0], Name: args[1]}, behind, in, out)
 	if errors.Is(err, hardware.ErrNoLine) {
 		return exitDevice // the daemon says why
 	}

@@ -37,6 +37,13 @@ type serve struct {
 	watchers                                  []loop.Watcher // further ones; tests have some
 }
 
+// In the folder of the state, beside what element-off and the count of starts
+// need.
+const (
+	recordsFolder = "records"
+	latchedFile   = "latched"
+)
+
 // runServe is `mashward serve`.
 func runServe(c *call) error {
 	var s serve
@@ -127,12 +134,16 @@ func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) 
 	if s.simulate || o.RigFaults != nil || o.Disabled != "" {
 		return nil, nil
 	}
-	k, err := hardware.Open(o.Rig, s.root, keepWord, log, complaints)
+	root, err := filepath.Abs(s.root) // element-off may run in another folder
+	if err != nil {
+		return nil, err
+	}
+	k, err := hardware.Open(o.Rig, root, keepWord, log, complaints)
 	if err != nil {
 		return nil, device(err)
 	}
 	if s.state != "" {
-		if err := writeLines(s.state, hardware.Lines(o.Rig, s.root)); err != nil {
+		if err := writeLines(s.state, hardware.Lines(o.Rig, root)); err != nil {
 			return nil, errors.Join(err, k.Close())
 		}
 	}
@@ -166,7 +177,7 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 		}
 	}
 	if s.state != "" {
-		o.Records, o.Latched = filepath.Join(s.state, "records"), filepath.Join(s.state, "latched")
+		o.Records, o.Latched = filepath.Join(s.state, recordsFolder), filepath.Join(s.state, latchedFile)
 		if err := record.Folder(o.Records); err != nil {
 			return o, err
 		}

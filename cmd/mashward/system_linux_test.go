@@ -1,44 +1,20 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"os"
 	"runtime"
 	"strings"
 	"syscall"
 	"testing"
-	"unsafe"
 
 	"mashward/deploy/yardstick"
 )
 
-// pseudoTerminal opens both ends of a terminal that is none: what the program
-// writes into one end comes out of the other.
-func pseudoTerminal(t *testing.T) (outer, inner *os.File) {
-	t.Helper()
-	outer, err := os.OpenFile("/dev/ptmx", os.O_RDWR|syscall.O_NOCTTY, 0)
-	if err != nil {
-		yardstick.Missing(t, "no pseudo-terminal can be opened here: "+err.Error())
-	}
-	t.Cleanup(func() { outer.Close() })
-	var locked, number int32
-	for request, argument := range map[uintptr]*int32{syscall.TIOCSPTLCK: &locked, syscall.TIOCGPTN: &number} {
-		if _, _, errno := syscall.Syscall(syscall.SYS_IOCTL, outer.Fd(), request, uintptr(unsafe.Pointer(argument))); errno != 0 {
-			t.Fatal(errno)
-		}
-	}
-	inner, err = os.OpenFile(fmt.Sprintf("/dev/pts/%d", number), os.O_RDWR|syscall.O_NOCTTY, 0)
-	if err != nil {
-		yardstick.Missing(t, "no pseudo-terminal can be opened here: "+err.Error())
-	}
-	return outer, inner
-}
-
 // onTerminal is what the demo writes on a terminal.
 func onTerminal(t *testing.T) string {
 	t.Helper()
-	outer, inner := pseudoTerminal(t)
+	outer, inner := yardstick.PseudoTerminal(t)
 	written := make(chan string)
 	go func() {
 		text, _ := io.ReadAll(outer) // ends with an error when the other end is closed

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math"
@@ -21,30 +22,38 @@ import (
 	"mashward/controller/record"
 	"mashward/controller/tune"
 	"mashward/controller/unit"
-	"mashward/profile/heat"
 	"mashward/sim"
 )
 
 // tuneCall is one call of `mashward tune`.
 type tuneCall struct {
-	rig, plant, water, format, out, from string
-	seed                                 uint64
-	restore                              bool
+	rig, plant, water, format, out, from, state, root string
+	seed                                              uint64
+	restore, simulate                                 bool
+	stated                                            unit.Litres // --water; 0: not given
+
+	open func(config.Rig, io.Writer) (realKettle, error) // takes the lines of a real rig; tests have their own
+	now  func() time.Time                                // the time of day, for the record's name
 }
 
 // runTune is `mashward tune`.
 func runTune(c *call) error {
-	var t tuneCall
-	o := newOptions("tune", "--rig FILE --out FILE [options]",
+	t := tuneCall{now: time.Now}
+	t.open = t.openReal
+	o := newOptions("tune", "--rig FILE --out FILE (--state DIR | --simulate) [options]",
 		"Finds out about a kettle by a test with water: full power for 8 °C, then a quarter\n"+
-			"of an hour of quiet, pump on, lid on, nobody near it. On the simulator for now:\n"+
-			"driving a real element is not built yet. A bad test stores nothing; the file that\n"+
-			"was there is kept as FILE.before.", c.out)
+			"of an hour of quiet, pump on, lid on, nobody near it. It heats the REAL element of\n"+
+			"the rig, after a person at this terminal has said what arming asks; with --simulate\n"+
+			"or --plant, a simulated one. A bad test stores nothing; the file that was there is\n"+
+			"kept as FILE.before.", c.out)
 	o.StringVar(&t.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&t.plant, "plant", "", "`file` with the true physics of the simulated rig, or unix:PATH; else it is as the rig declares")
-	o.StringVar(&t.water, "water", "", "`volume` of water in the test, such as '25 L'; else half the kettle")
+	o.BoolVar(&t.simulate, "simulate", false, "run on a simulated kettle")
+	o.StringVar(&t.state, "state", "", "`folder` that serve keeps its state in, for what is latched, the lines and the record; a real test needs one")
+	o.StringVar(&t.root, "root", "/", "`folder` where the kernel's files of probe and relay begin, for tries without hardware")
+	o.StringVar(&t.water, "water", "", "`volume` of water in the test, such as '25 L'; else half of a simulated kettle, or what you read from a real one")
 	o.StringVar(&t.out, "out", "", "tuning `file` to write")
-	o.StringVar(&t.from, "from", "", "`record` of a batch to fit instead of a test")
+	o.StringVar(&t.from, "from", "", "`record` of a batch or a test to fit instead of a test")
 	o.BoolVar(&t.restore, "restore", false, "bring back the tuning that --out replaced last")
 	o.StringVar(&t.format, "format", "text", "text or json")
 	o.Uint64Var(&t.seed, "seed", 1, "`number` that fixes everything left to chance")
@@ -66,7 +75,25 @@ func runTune(c *call) error {
 	if t.rig == "" {
 		return usage("tune: which rig? Add --rig FILE")
 	}
+	seeded := false
+	o.Visit(func(f *flag.Flag) { seeded = seeded || f.Name == "seed" })
+	if err := t.consistent(seeded); err != nil {
+		return err
+	}
 	return t.run(c)
+}
+
+// consistent refuses options that belong to another kind of kettle.
+func (t *tuneCall) consistent(seeded bool) error {
+	switch {
+	case t.real() && t.state == "":
+		return usage("tune: this heats the real element of the rig, and needs the folder that serve is given: add --state DIR, or --simulate for a simulated kettle")
+	case t.real() && seeded:
+		return usage("tune: --seed is for the simulator: add --simulate, or leave it out")
+	case !t.real() && (t.state != "" || t.root != "/"):
+		return usage("tune: --state and --root are for a real element: leave them out, or leave out --simulate, --plant and --from")
+	}
+	return nil
 }
 
 // before is where the tuning is kept that another replaced.
@@ -97,6 +124,8 @@ type found struct {
 	duration time.Duration
 	tuning   config.Tuning
 	foreseen unit.Kelvin
+	rigText  string // as it was read
+	record   string // where the test of a real kettle is recorded; "": it is not
 }
 
 func (t *tuneCall) run(c *call) error {
@@ -108,16 +137,22 @@ func (t *tuneCall) run(c *call) error {
 	rig.Found = nil // a test starts from what is declared
 	f := found{rig: rig, water: rig.Kettle.Capacity / 2}
 	if t.water != "" {
-		if f.water, err = unit.ParseLitres(t.water); err != nil {
+		if t.stated, err = unit.ParseLitres(t.water); err != nil {
 			return usage("tune: --water: %v", err)
 		}
+		f.water = t.stated
 	}
-	if least := rig.Kettle.ElementCoveredAt + 1; f.water < least || f.water > rig.Kettle.Capacity {
-		return usage("tune: %.1f L does not go: the element is covered from %.1f L, and the kettle holds %.1f L", f.water, least, rig.Kettle.Capacity)
+	if bad := waterFits(rig, f.water); bad != nil {
+		return usage("tune: %v", bad)
 	}
-	if t.from != "" {
+	switch {
+	case t.from != "":
 		err = f.fit(t.from)
-	} else {
+	case t.real():
+		if f.rigText, err = text(t.rig); err == nil {
+			err = t.testReal(c, &f)
+		}
+	default:
 		err = t.test(c, &f)
 	}
 	if err != nil {
@@ -126,9 +161,28 @@ func (t *tuneCall) run(c *call) error {
 	return t.conclude(c, &f)
 }
 
+// text is a file's.
+func text(path string) (string, error) {
+	b, err := os.ReadFile(path)
+	return string(b), err
+}
+
+// leastWater keeps the element covered, with a litre to spare.
+func leastWater(rig config.Rig) unit.Litres { return rig.Kettle.ElementCoveredAt + 1 }
+
+// waterFits tells why a test cannot be made with that much water.
+func waterFits(rig config.Rig, water unit.Litres) error {
+	if !(water >= leastWater(rig) && water <= rig.Kettle.Capacity) {
+		return fmt.Errorf("%.1f L does not go: the element is covered from %.1f L, and the kettle holds %.1f L", water, rig.Kettle.ElementCoveredAt, rig.Kettle.Capacity)
+	}
+	return nil
+}
+
 // howEnded is the end of a test in a word or two.
 func howEnded(out rehearse.Outcome) string {
 	switch {
+	case out.Broken:
+		return "ended early"
 	case out.Mode == controller.Complete:
 		return "done"
 	case out.Reason == controller.ByOperator:
@@ -137,12 +191,18 @@ func howEnded(out rehearse.Outcome) string {
 	return "ended early"
 }
 
-// test runs the water test. Ctrl-C, or the end of the terminal, takes the
-// element off and ends it; a second Ctrl-C ends the program.
+// interruptible ends with Ctrl-C, an order to end, or the end of the terminal; a
+// second Ctrl-C ends the program.
+func interruptible() (ctx context.Context, stop func()) {
+	ctx, end := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	keep := context.AfterFunc(ctx, end)
+	return ctx, func() { keep(); end() }
+}
+
+// test runs the water test on a simulated kettle.
 func (t *tuneCall) test(c *call, f *found) error {
-	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP)
+	ctx, stop := interruptible()
 	defer stop()
-	defer context.AfterFunc(ctx, stop)()
 	kettle, err := t.kettle(c, f)
 	if err != nil {
 		return err
@@ -164,18 +224,28 @@ func (t *tuneCall) test(c *call, f *found) error {
 	if err != nil {
 		return err
 	}
+	f.judge(out)
+	return nil
+}
+
+// judge takes over how a test went, and why nothing came of it.
+func (f *found) judge(out rehearse.Outcome) {
 	f.result, f.duration = out.Found, out.Duration
 	switch {
+	case out.Broken:
+		f.result.Reason, f.reason = tune.TooShort, "seconds are missing: the computer was away for more than 3 s; run the whole test again"
 	case out.Mode == controller.Stopped && out.Reason == controller.ByOperator:
 		f.result.Reason, f.reason = tune.TooShort, "ended by you after "+say.Length(out.Duration)
 	case out.Mode != controller.Complete:
 		f.result.Reason = tune.TooLittle
 		f.reason = fmt.Sprintf("the test ended early (%s): %s", out.Reason, tune.TooLittle)
-		if out.Reason == controller.Restless {
+		switch out.Reason {
+		case controller.Restless:
 			f.result.Reason, f.reason = tune.Restless, tune.Restless.String()
+		case controller.HeatingWhileOff:
+			f.reason = "the temperature rose although the element was off: isolate the kettle at the breaker now"
 		}
 	}
-	return nil
 }
 
 // kettle is what the test runs on.
@@ -193,24 +263,6 @@ func (t *tuneCall) kettle(c *call, f *found) (rehearse.Kettle, error) {
 		params = p
 	}
 	return &rehearse.Simulated{Bench: sim.NewBench(sim.New(params, sim.Load{Water: f.water}, t.seed), nil, t.seed)}, nil
-}
-
-// fit takes the strike heat-up of a past batch for a test: from the start to
-// the pour, water alone is in the kettle.
-func (f *found) fit(path string) error {
-	return withRecord(path, func(r *record.Reader) error {
-		config := r.Head.Config
-		samples, span, err := suggest.Recorded(r)
-		if err != nil {
-			return &exit{exitShort, fmt.Sprintf("%s: %v", path, err)}
-		}
-		f.duration = span
-		known := suggest.Known(&config)
-		known.Power, known.Loss, known.Room = f.rig.Element.Power, f.rig.Kettle.Loss, f.rig.Site.Room
-		f.water = unit.Litres(float64(config.LoadWater-config.Vessel) / float64(heat.WaterCapacity(1)))
-		f.result = tune.Identify(samples, known)
-		return nil
-	})
 }
 
 // conclude foresees, stores and tells.
@@ -311,9 +363,12 @@ func (f *found) contradiction() string {
 func (f *found) text(out string) string {
 	var b strings.Builder
 	r, m := f.result, f.result.Model
+	recorded := ""
+	if f.record != "" {
+		recorded = "The test is recorded in " + f.record + ".\n"
+	}
 	if !r.Accepted() {
-		fmt.Fprintf(&b, "Not stored: %s.\n", f.reason)
-		fmt.Fprintf(&b, "Not heating; still live: isolate before opening or reaching in.\n")
+		fmt.Fprintf(&b, "Not stored: %s.\n%s%s\n", f.reason, recorded, capitalLive)
 		return b.String()
 	}
 	fmt.Fprintf(&b, "Found out in %s with %.1f L of water, and written to %s.\n\n", say.Length(f.duration), f.water, out)
@@ -326,7 +381,7 @@ func (f *found) text(out string) string {
 		fmt.Fprintf(&b, "\nLook: %s.\n", w)
 	}
 	b.WriteString(f.comparison())
-	fmt.Fprintf(&b, "\nName it in the rig file: tuning: %s\n", out)
+	fmt.Fprintf(&b, "\nName it in the rig file: tuning: %s\n%s", out, recorded)
 	return b.String()
 }
 

@@ -23,7 +23,7 @@ func TestATestKeepsTheTuningBeforeAndRestoreBringsItBack(t *testing.T) {
 		t.Errorf("nothing to bring back: %d %s", a.code, a.err)
 	}
 	for _, seed := range []string{"1", "2"} {
-		if a := mashward("tune", "--rig", yard, "--seed", seed, "--out", out); a.code != 0 {
+		if a := mashward("tune", "--simulate", "--rig", yard, "--seed", seed, "--out", out); a.code != 0 {
 			t.Fatal(a)
 		}
 		if seed == "1" {

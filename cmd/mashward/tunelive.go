@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -11,7 +13,9 @@ import (
 
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/loop"
 	"mashward/controller/tune"
 	"mashward/controller/unit"
@@ -33,6 +37,11 @@ type live struct {
 	pace    mark          // when the water had visibly warmed
 	drawn   time.Time
 	below   bool // the cursor stands below a picture
+
+	real  bool        // the element is a real one
+	lines bool        // plain lines instead of a picture
+	lost  func(error) // ends the test: it cannot be shown any more; nil: it goes on
+	line  string      // what stood in the last plain line, but for its figures
 }
 
 // mark is a moment of the test.
@@ -55,12 +64,31 @@ func newLive(c *call, f *found, known tune.Known) *live {
 		guess: unit.KelvinPerSecond(float64(known.Power) / float64(known.Load)),
 	}
 	l.picture = picture.WaterTest{
-		Title: fmt.Sprintf("SIMULATED, nothing is heated. Water test of %s, %.1f L", f.rig.Name, f.water),
+		Title: fmt.Sprintf(simulatedTitle+"Water test of %s, %.1f L", f.rig.Name, f.water),
 		Goal:  math.NaN(),
 		End:   "Ctrl-C ends it; the element goes off. Still live: do not reach in.",
 	}
 	return l
 }
+
+// errUnseen ends a test on a real element that nobody sees any more.
+var errUnseen = errors.New("ended: it could not be shown any more, and nobody may be there")
+
+// heats makes it the picture of a real element, and lets end end the test when
+// it cannot be shown. Where a picture cannot be drawn, or is not wanted, lines
+// go to where messages go.
+func (l *live) heats(c *call, format string, end context.CancelCauseFunc) {
+	l.real, l.picture.Heats = true, true
+	l.picture.Title = strings.Replace(l.picture.Title, simulatedTitle, "THIS HEATS. ", 1)
+	l.picture.End = "Ctrl-C ends it: heat and pump go off. Still live: isolate before reaching in."
+	l.lost = func(err error) { end(fmt.Errorf("%w: %w", errUnseen, err)) }
+	if l.lines = !c.colour || format != "text"; l.lines {
+		l.out = c.err
+	}
+}
+
+// simulatedTitle stands before the title of a simulated test.
+const simulatedTitle = "SIMULATED, nothing is heated. "
 
 // columns is the width that the shell tells, or what terminals have had since
 // punched cards.
@@ -78,6 +106,10 @@ func (l *live) Watch(f *loop.Frame) {
 		return
 	}
 	p := picture.Point{At: d.Clock, Reading: math.NaN(), Duty: float64(f.Tick.Applied)}
+	if l.real { // what it does from now on: a line that does not obey ends the test
+		p.Duty = float64(f.Permitted)
+		l.picture.Warning = warning(f)
+	}
 	if f.Tick.Reading.Good() {
 		p.Reading = float64(f.Tick.Reading.Value)
 	}
@@ -85,9 +117,65 @@ func (l *live) Watch(f *loop.Frame) {
 	if d.Mode.Heats() {
 		l.follow(d)
 	}
+	if l.lines {
+		l.tell(p)
+		return
+	}
 	if now := l.now(); l.drawn.IsZero() || now.Sub(l.drawn) >= redraw {
 		l.drawn = now
 		l.draw()
+	}
+}
+
+// warning is what a person near a real kettle has to mind now.
+func warning(f *loop.Frame) string {
+	said := ""
+	if f.Decision.HasEstimate {
+		said = hot(float64(f.Decision.Filtered))
+	}
+	switch {
+	case f.State.PumpIn > 0:
+		said += fmt.Sprintf("The pump STARTS in %.0f s. ", f.State.PumpIn.Seconds())
+	case f.Decision.Pump == unit.On:
+		said += "The pump runs. "
+	}
+	if f.Verdict.Cut != interlock.NoRule && f.Decision.Wanted == unit.On {
+		said += "Heat is cut for a while: " + f.Verdict.Cut.String() + "."
+	}
+	return said
+}
+
+// hot is the word for what burns a hand that stays on it; "" below.
+func hot(degree float64) string {
+	if degree >= float64(view.HotFrom) {
+		return fmt.Sprintf("HOT %.0f °C. ", degree)
+	}
+	return ""
+}
+
+// plainEvery is how often a plain line comes although nothing new is in it.
+const plainEvery = 10 * time.Second
+
+// tell writes a plain line when something has changed, and now and then.
+func (l *live) tell(p picture.Point) {
+	state := l.picture.State() + ", " + l.picture.Stage
+	pump, _, _ := strings.Cut(l.picture.Warning, " in ") // its seconds are no news
+	now := l.now()
+	if state+pump == l.line && now.Sub(l.drawn) < plainEvery {
+		return
+	}
+	l.line, l.drawn = state+pump, now
+	reading := "no reading"
+	if !math.IsNaN(p.Reading) {
+		reading = fmt.Sprintf("%.1f °C", p.Reading)
+	}
+	l.write(fmt.Sprintf("%s  %s  %s. %s%s\n", say.Clock(p.At), reading, state, l.picture.Warning, l.picture.ToGo))
+}
+
+// write shows something. What cannot be shown is nobody's to see.
+func (l *live) write(text string) {
+	if _, err := io.WriteString(l.out, text); err != nil && l.lost != nil {
+		l.lost(err)
 	}
 }
 
@@ -157,9 +245,16 @@ func (l *live) finish(how string) {
 	last.Duty = 0 // the loop has let go of the element
 	l.picture.Stage = how
 	l.picture.ToGo = "It took " + say.Length(last.At) + "."
-	l.picture.End = "Not heating; still live: isolate before opening or reaching in."
+	l.picture.End = capitalLive
+	if l.picture.Warning = ""; l.real {
+		l.picture.Warning = hot(last.Reading)
+	}
+	if l.lines {
+		l.write(fmt.Sprintf("%s  %s. %s\n", say.Clock(last.At), how, l.picture.Warning+capitalLive))
+		return
+	}
 	l.draw()
-	fmt.Fprintln(l.out)
+	l.write("\n")
 	l.below = false
 }
 
@@ -184,5 +279,5 @@ func (l *live) draw() {
 	b.WriteString(strings.ReplaceAll(l.picture.Terminal(l.columns), "\n", toEnd+"\n"))
 	b.WriteString(below + breaks)
 	l.below = true
-	io.WriteString(l.out, b.String()) // a terminal that has gone shows nothing; the test goes on
+	l.write(b.String()) // a terminal that has gone shows nothing; a simulated test goes on
 }

@@ -183,7 +183,7 @@ func TestTheLivePictureSaysHowLong(t *testing.T) {
 
 func TestOnlyATerminalShowsAWaterTest(t *testing.T) {
 	for _, format := range []string{"text", "json"} {
-		a := mashward("tune", "--rig", yard, "--format", format, "--out", filepath.Join(t.TempDir(), "t.yaml"))
+		a := mashward("tune", "--simulate", "--rig", yard, "--format", format, "--out", filepath.Join(t.TempDir(), "t.yaml"))
 		if a.code != 0 || strings.ContainsAny(a.out+a.err, "\r\x1b⠁█") {
 			t.Errorf("%s: exit code %d\n%s%s", format, a.code, a.out, a.err)
 		}
@@ -196,7 +196,7 @@ func TestOnlyATerminalShowsAWaterTest(t *testing.T) {
 	t.Setenv("TERM", "xterm")
 	t.Setenv("NO_COLOR", "")
 	var errOut bytes.Buffer
-	if code := run([]string{"tune", "--rig", yard, "--out", filepath.Join(t.TempDir(), "t.yaml")}, strings.NewReader(""), device, &errOut); code != 0 || errOut.Len() > 0 {
+	if code := run([]string{"tune", "--simulate", "--rig", yard, "--out", filepath.Join(t.TempDir(), "t.yaml")}, strings.NewReader(""), device, &errOut); code != 0 || errOut.Len() > 0 {
 		t.Errorf("exit code %d, on standard error: %s", code, errOut.String())
 	}
 }

@@ -9,6 +9,7 @@
 package loop
 
 import (
+	"cmp"
 	"time"
 
 	"mashward/controller"
@@ -76,14 +77,15 @@ type Loop struct {
 	Element  Element
 	Pump     line.Line // nil where the rig has none
 	// Contactor is a second contact in series with the element's relay; nil where
-	// the rig has none. It is closed while the batch may heat at all, and opened
-	// for a relay that may be welded.
+	// the rig has none. It is closed while the batch may heat at all, a tick before
+	// the element may be on, and opened for a relay that may be welded.
 	Contactor line.Line
 	Orders    Orders
 	Watchers  []Watcher
 
 	frame   Frame
 	verdict interlock.Verdict // of the last tick
+	contact unit.Relay        // the contactor was closed in it
 }
 
 // Run ticks until the pacer ends, or until done says so. Every way out of it,
@@ -138,18 +140,23 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 	return f
 }
 
-// act holds the lines for one lease.
+// act holds the lines for one lease. The element comes first, so that what is to
+// go off is off before the contactor behind it opens; and it is not on before the
+// contactor was closed for a tick, so that this closes without current.
 func (l *Loop) act(f *Frame) error {
-	err := l.Element.Hold(f.Permitted, Lease)
+	element := f.Permitted
 	if l.Contactor != nil {
-		if second := l.Contactor.Hold(l.closed(f), Lease); err == nil {
-			err = second
-		}
+		element = element.And(l.contact)
+	}
+	err := l.Element.Hold(element, Lease)
+	if l.Contactor != nil {
+		closed := l.closed(f)
+		second := l.Contactor.Hold(closed, Lease)
+		l.contact = unit.RelayOf(closed == unit.On && second == nil)
+		err = cmp.Or(err, second)
 	}
 	if l.Pump != nil {
-		if pumpErr := l.Pump.Hold(f.Decision.Pump, Lease); err == nil {
-			err = pumpErr
-		}
+		err = cmp.Or(err, l.Pump.Hold(f.Decision.Pump, Lease))
 	}
 	return err
 }

@@ -122,10 +122,11 @@ func (d *day) checkLimit() {
 	}
 }
 
-// cautions are the lines that close every plan.
-func cautions(p Plan) []string {
+// Cautions are the lines that close every plan, by the kind of the element's
+// relay.
+func Cautions(kind RelayKind) []string {
 	relay := "A solid-state relay that fails mostly fails closed, and even a good one never isolates: “not heating” still means live."
-	if p.Kettle.Relay == Mechanical {
+	if kind == Mechanical {
 		relay = "A relay's contacts can weld, and open ones isolate nothing you may touch: “not heating” still means live."
 	}
 	return []string{

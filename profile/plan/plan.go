@@ -174,6 +174,6 @@ func Make(p profile.Profile, k Kettle) (Plan, []Problem) {
 	d.checkSupply()
 	d.checkProbe()
 	d.checkLimit()
-	d.plan.Cautions = cautions(d.plan)
+	d.plan.Cautions = Cautions(d.plan.Kettle.Relay)
 	return d.plan, d.plan.Problems
 }

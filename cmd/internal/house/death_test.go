@@ -108,6 +108,58 @@ func TestScenarioElementOffEndsWhatNobodyElseCan(t *testing.T) {
 	}
 }
 
+// A contactor is open at a start, closes before the element is on, and opens after
+// it, however the daemon goes; element-off opens it where both are gone.
+func TestScenarioTheContactorGoesWithTheElement(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	for name, c := range map[string]struct {
+		blow   func(d *daemon)
+		within time.Duration
+	}{
+		"killed":               {func(d *daemon) { d.signal(syscall.SIGKILL) }, atOnce},
+		"stopped":              {func(d *daemon) { d.signal(syscall.SIGSTOP) }, offInFact},
+		"ended by its manager": {func(d *daemon) { d.signal(syscall.SIGTERM) }, atOnce},
+		"STOP is pressed":      {func(d *daemon) { go d.stop() }, atOnce},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			p := p.in(t)
+			p.files(bigRig+"contactor: {relay: {driver: sysfs, line: %[1]s/contactor}}\n", bigProfile, 20)
+			p.write("contactor", "1\n") // as a board may leave it
+			contactor := &daemon{t: t, p: p, relay: filepath.Join(p.folder, "contactor")}
+			d := p.daemon()
+			if contactor.on() {
+				t.Error("the contactor is closed in an idle daemon")
+			}
+			began := make(chan time.Time, 1)
+			go func() {
+				defer close(began)
+				contactor.until(20*time.Second, "the contactor does not close", contactor.on)
+				began <- time.Now()
+			}()
+			d.heat(25)
+			if lead := time.Since(<-began); lead < 500*time.Millisecond {
+				t.Errorf("the element is on %v after the contactor has closed", lead)
+			}
+			c.blow(d)
+			took := d.until(offWithin, "it still heats", func() bool { return !d.on() })
+			after := contactor.until(2*time.Second, "the contactor stays closed", func() bool { return !contactor.on() })
+			t.Logf("%-24s relay off after %4d ms, contactor open %3d ms later", name, took.Milliseconds(), after.Milliseconds())
+			if took > c.within || after < 30*time.Millisecond || after > atOnce {
+				t.Errorf("relay off after %v, want %v; contactor %v later, want a tenth of a second", took, c.within, after)
+			}
+			p.write("contactor", "1\n") // as if nobody had been there
+			_ = d.cmd.Process.Kill()
+			_ = d.cmd.Wait()
+			p.must(0, "element-off", "--state", "state")
+			if contactor.on() {
+				t.Error("element-off leaves the contactor closed")
+			}
+		})
+	}
+}
+
 func TestScenarioExitCodesOfElementOff(t *testing.T) {
 	t.Parallel()
 	p := build(t)

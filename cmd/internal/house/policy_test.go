@@ -97,7 +97,10 @@ var policy = []row{
 	},
 
 	{path: "testdata", kind: shell},
-	{path: "deploy/yardstick", kind: shell},
+	{
+		path: "deploy/yardstick", kind: shell, clock: true,
+		why: "it waits for what a program writes on a terminal of a test",
+	},
 	{
 		path: "cmd/internal/config", kind: shell,
 		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
@@ -181,7 +184,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
-			"profile profile/heat profile/plan profile/strict cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
+			"profile profile/heat profile/plan profile/strict sensors cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +

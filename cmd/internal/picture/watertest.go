@@ -18,6 +18,9 @@ type WaterTest struct {
 	Span   time.Duration // how long the whole test takes, as far as can be told
 	ToGo   string        // how far and how long, a sentence
 	End    string        // what ends it, a sentence
+
+	Heats   bool   // the element is a real one, and its state is told as such
+	Warning string // what to mind now, in the row below; "": nothing
 }
 
 // Shape of the picture in a terminal, in characters.
@@ -37,7 +40,7 @@ const TerminalRows = 20
 // at the nearest width.
 func (w WaterTest) Terminal(columns int) string {
 	columns = min(max(columns, terminalLeast), terminalMost)
-	rows := []string{w.Title, w.now(), ""}
+	rows := []string{w.Title, w.now(), w.Warning}
 	rows = append(rows, w.course(columns)...)
 	rows = append(rows, "", w.ToGo, w.End)
 	var b strings.Builder
@@ -62,17 +65,26 @@ func clip(row string, columns int) string {
 
 // now is the last reading as a number, what happens, and the element.
 func (w WaterTest) now() string {
-	reading, element := "no reading", "element off"
-	if n := len(w.Points); n > 0 {
-		last := w.Points[n-1]
-		if !math.IsNaN(last.Reading) {
-			reading = fmt.Sprintf("%.1f °C", last.Reading)
-		}
-		if last.Duty > 0 {
-			element = "element ON"
-		}
+	reading := "no reading"
+	if n := len(w.Points); n > 0 && !math.IsNaN(w.Points[n-1].Reading) {
+		reading = fmt.Sprintf("%.1f °C", w.Points[n-1].Reading)
 	}
-	return fmt.Sprintf("%10s   %s   %s", reading, element, w.Stage)
+	return fmt.Sprintf("%10s   %s   %s", reading, w.State(), w.Stage)
+}
+
+// State is what the element does.
+func (w WaterTest) State() string {
+	n := len(w.Points)
+	on := n > 0 && w.Points[n-1].Duty > 0
+	switch {
+	case w.Heats && on:
+		return "HEATING"
+	case w.Heats:
+		return "not heating; still live"
+	case on:
+		return "element ON"
+	}
+	return "element off"
 }
 
 // course is the temperature over time, the element below it, and both axes.

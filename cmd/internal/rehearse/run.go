@@ -125,8 +125,8 @@ func (r *Run) prepare() {
 	r.learner = learn.New(core, false)
 	r.loop.Watchers = append(r.loop.Watchers, r.learner)
 	r.loop.Verifier.Params = r.checks()
-	if k, ok := r.Kettle.(interface{ Contactor() line.Line }); ok && r.Contactor {
-		r.loop.Contactor = k.Contactor()
+	if r.Contactor {
+		r.loop.Contactor = contactorOf(r.Kettle)
 	}
 	if r.Plan.Kettle.Pump {
 		r.loop.Pump = pumpLine(r.Kettle)

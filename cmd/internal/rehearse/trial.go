@@ -1,53 +1,86 @@
 package rehearse
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"math"
 	"time"
 
 	"mashward/cmd/internal/config"
 	"mashward/controller"
 	"mashward/controller/interlock"
+	"mashward/controller/line"
 	"mashward/controller/loop"
 	"mashward/controller/modulate"
+	"mashward/controller/record"
 	"mashward/controller/tune"
 	"mashward/controller/unit"
 	"mashward/controller/verify"
 	"mashward/profile"
 	"mashward/profile/heat"
 	"mashward/profile/plan"
+	"mashward/sensors"
 	"mashward/sim"
 )
 
-// above is how far over its start a water test may come: 8 K are meant.
-const above unit.Kelvin = 15
+// Above is how far over its start a water test may come: 8 K are meant.
+const Above unit.Kelvin = 15
+
+// Tested is what a water test needs of a kettle: pacer, probe and lines. Where it
+// has a Drop of its own, that takes all its lines off at once.
+type Tested interface {
+	loop.Pacer
+	sensors.Probe
+	Element() loop.Element
+	Pump() line.Line
+	// PowerLost tells that the supply is cut: board and element are dead.
+	PowerLost() bool
+	// Err is why Next ended early.
+	Err() error
+}
 
 // Trial is a water test on a kettle, through the same loop, interlock and lease
 // as a batch.
 type Trial struct {
 	Rig      config.Rig // as declared
 	Water    unit.Litres
-	Kettle   Kettle
+	Kettle   Tested
 	Watchers []loop.Watcher
+	// Storage is where the test is recorded; nil: it is not. Go closes it. Head is
+	// filled in but for what the test itself knows.
+	Storage record.Storage
+	Head    record.Head
+	// Latch is shown the interlock's memory when the loop has ended, before
+	// anything else is done; nil: nobody wants it.
+	Latch func(*interlock.Guard)
 
-	loop    loop.Loop
-	samples []tune.Sample
-	started time.Duration
-	command controller.Command
-	ended   <-chan struct{} // a person ends it
+	loop     loop.Loop
+	course   tune.Course
+	patience time.Duration // run clock at which a probe without a reading ends it
+	started  time.Duration
+	command  controller.Command
+	ended    <-chan struct{} // a person ends it
+	recorder *record.Recorder
+	failed   error // ends it without a result
 }
 
 // Outcome is how a water test went and what it found.
 type Outcome struct {
 	Mode     controller.Mode
 	Reason   controller.Reason
+	Broken   bool        // seconds are missing; it was ended for that
 	Found    tune.Result // means something only when Mode is Complete
 	Duration time.Duration
+	Unstored error // why the record is not whole; nil if it is, or if there is none
 }
 
-// ErrNoReading says that the probe gave nothing to begin from.
-var ErrNoReading = errors.New("the probe gives no good reading: nothing can be tested without one")
+// What ends a water test without a result.
+var (
+	ErrNoReading = errors.New("the probe gives no good reading: nothing can be tested without one")
+	ErrRelay     = errors.New("a relay did not answer, and nobody knows what it did: isolate the element at the breaker, then look why")
+)
 
 // Known is what the rig declares about kettle and test water.
 func (t *Trial) Known() tune.Known {
@@ -62,6 +95,43 @@ func (t *Trial) Known() tune.Known {
 // tick. Every way out leaves the element off.
 func (t *Trial) Go(ctx context.Context) (Outcome, error) {
 	known := t.Known()
+	t.prepare(known)
+	t.ended = ctx.Done()
+	drop := t.loop.Element.Drop
+	if k, ok := t.Kettle.(interface{ Drop() }); ok {
+		drop = k.Drop
+	}
+	defer context.AfterFunc(ctx, drop)()
+	t.loop.Run(t.over)
+	if t.Latch != nil {
+		t.Latch(&t.loop.Guard)
+	}
+	last := t.loop.Latest()
+	unstored := t.closeRecord(last)
+	byHand := Outcome{Mode: controller.Stopped, Reason: controller.ByOperator, Duration: last.Tick.Now - t.started, Unstored: unstored}
+	if ctx.Err() != nil {
+		return byHand, nil
+	}
+	if err := cmp.Or(t.failed, t.Kettle.Err()); err != nil {
+		return Outcome{Unstored: unstored}, err
+	}
+	if last.Decision.Mode == controller.Idle {
+		return Outcome{}, ErrNoReading
+	}
+	out := Outcome{
+		Mode: last.Decision.Mode, Reason: last.Decision.Reason, Broken: t.course.Broken(), Duration: last.Tick.Now - t.started, Unstored: unstored,
+	}
+	if out.Mode == controller.Complete && !out.Broken {
+		out.Found = tune.Identify(t.course.Samples(), known)
+	}
+	if ctx.Err() != nil { // while it was worked out
+		return byHand, nil
+	}
+	return out, nil
+}
+
+// prepare puts the test before a loop.
+func (t *Trial) prepare(known tune.Known) {
 	config := controller.Config{
 		Power: known.Power, Loss: known.Loss, Vessel: t.Rig.Kettle.Vessel, LoadWater: known.Load,
 		HasPump: t.Rig.Pump.Present(), Boiling: t.Rig.Boiling(), Room: known.Room, Tap: t.Rig.Site.Tap,
@@ -74,28 +144,17 @@ func (t *Trial) Go(ctx context.Context) (Outcome, error) {
 	if config.HasPump {
 		t.loop.Pump = t.Kettle.Pump()
 	}
-	t.ended = ctx.Done()
-	defer context.AfterFunc(ctx, t.loop.Element.Drop)()
-	t.loop.Run(t.over)
-	last := t.loop.Latest()
-	byHand := Outcome{Mode: controller.Stopped, Reason: controller.ByOperator, Duration: last.Tick.Now - t.started}
-	if ctx.Err() != nil {
-		return byHand, nil
+	if t.Rig.Contactor.Present() {
+		t.loop.Contactor = contactorOf(t.Kettle)
 	}
-	if err := t.Kettle.Err(); err != nil {
-		return Outcome{}, err
+}
+
+// contactorOf is the line of a kettle's contactor; nil where it has none.
+func contactorOf(kettle any) line.Line {
+	if k, ok := kettle.(interface{ Contactor() line.Line }); ok {
+		return k.Contactor()
 	}
-	if last.Decision.Mode == controller.Idle {
-		return Outcome{}, ErrNoReading
-	}
-	out := Outcome{Mode: last.Decision.Mode, Reason: last.Decision.Reason, Duration: last.Tick.Now - t.started}
-	if out.Mode == controller.Complete {
-		out.Found = tune.Identify(t.samples, known)
-	}
-	if ctx.Err() != nil { // while it was worked out
-		return byHand, nil
-	}
-	return out, nil
+	return nil
 }
 
 // trialOrders gives the one command of a test.
@@ -109,38 +168,90 @@ func (o *trialOrders) Take() (controller.Command, controller.Proposal) {
 }
 
 // over starts the test with the first good reading, under a limit that counts
-// from it, and tells when it is over.
+// from it, and tells when it is over. A relay of which nobody knows what it does
+// ends it, and so do seconds that are missing: there is nothing to be learned.
 func (t *Trial) over(f *loop.Frame) bool {
 	select {
 	case <-t.ended:
 		return true
 	default:
 	}
+	if f.LineFault != nil {
+		t.failed = fmt.Errorf("%w: %w", ErrRelay, f.LineFault)
+		return true
+	}
 	d := &f.Decision
 	if d.Mode == controller.Idle {
-		if d.HasEstimate && t.started == 0 {
-			t.started = f.Tick.Now
-			t.loop.Limits = interlock.Limits{
-				MashCeiling: d.Estimate.Plus(above), BoilCeiling: d.Estimate.Plus(above),
-				Rig: t.Rig.Limits.OverTemperature, Boiling: t.Rig.Boiling(), CoveredAt: t.Rig.Kettle.ElementCoveredAt,
-				ElementPower: t.Rig.Element.Power, OnLimit: time.Hour, ArmedFor: 2 * time.Hour,
-			}
-			t.command = controller.Command{Wish: controller.Start}
-		}
-		return f.Tick.Now >= time.Minute && t.started == 0
+		return t.waiting(f)
 	}
-	return d.Mode.Ended() || d.Mode == controller.Held || t.Kettle.PowerLost()
+	return d.Mode.Ended() || d.Mode == controller.Held || t.course.Broken() || t.Kettle.PowerLost()
+}
+
+// waiting begins the test where there is a good reading; true if none comes, or
+// if it cannot be recorded.
+func (t *Trial) waiting(f *loop.Frame) bool {
+	d, now := &f.Decision, f.Tick.Now
+	if t.patience == 0 {
+		t.patience = now + time.Minute - time.Second
+	}
+	if d.HasEstimate && t.started == 0 {
+		t.started = now
+		t.loop.Limits = interlock.Limits{
+			MashCeiling: d.Estimate.Plus(Above), BoilCeiling: d.Estimate.Plus(Above),
+			Rig: t.Rig.Limits.OverTemperature, Boiling: t.Rig.Boiling(), CoveredAt: t.Rig.Kettle.ElementCoveredAt,
+			ElementPower: t.Rig.Element.Power, OnLimit: time.Hour, ArmedFor: 2 * time.Hour,
+		}
+		t.failed = t.openRecord()
+		t.command = controller.Command{Wish: controller.Start}
+	}
+	return t.failed != nil || now >= t.patience && t.started == 0
+}
+
+// openRecord begins the record with the tick to come.
+func (t *Trial) openRecord() (err error) {
+	if t.Storage == nil {
+		return nil
+	}
+	head := t.Head
+	head.Config, head.Limits, head.Checks = t.loop.Core.Config, t.loop.Limits, t.loop.Verifier.Params
+	head.StepNames = []string{head.Profile}
+	t.recorder, err = record.New(t.Storage, head, t.loop.State, record.Options{Guard: &t.loop.Guard, Watch: &t.loop.Watch})
+	if err == nil {
+		t.loop.Watchers = append(t.loop.Watchers, t.recorder)
+	}
+	return err
+}
+
+// closing is how long storage may take to close the record.
+const closing = 10 * time.Second
+
+// closeRecord closes the record, if there is one. That of a test which a person
+// or a failure has ended stays without an end, as that of a batch.
+func (t *Trial) closeRecord(last *loop.Frame) error {
+	if t.recorder == nil {
+		if t.Storage != nil {
+			return t.Storage.Close()
+		}
+		return nil
+	}
+	if last.Decision.Mode == controller.Held {
+		t.recorder.End()
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), closing)
+	defer cancel()
+	return t.recorder.Close(ctx)
 }
 
 // Watch keeps the samples from the last minutes of rest on.
 func (t *Trial) Watch(f *loop.Frame) {
-	if f.Decision.Mode != controller.Running {
-		return
-	}
-	t.samples = append(t.samples, tune.Sample{On: f.Tick.Applied == unit.On, Reading: f.Tick.Reading.Value, Has: f.Tick.Reading.Good()})
-	const rest = 90 // s
-	if f.Decision.Stage == controller.Still && len(t.samples) > rest {
-		t.samples = t.samples[len(t.samples)-rest:]
+	Second(&t.course, f.Decision.Mode, f.Decision.Stage, &f.Tick)
+}
+
+// Second puts one tick of a water test into its course, as it comes from a loop
+// or from a record.
+func Second(c *tune.Course, mode controller.Mode, stage controller.Stage, tick *controller.Tick) {
+	if mode == controller.Running {
+		c.Add(tick.Now, stage == controller.Still, tune.Sample{On: tick.Applied == unit.On, Reading: tick.Reading.Value, Has: tick.Reading.Good()})
 	}
 }
 

@@ -8,9 +8,11 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
 	"mashward/profile/plan"
+	"mashward/sensors"
 	"mashward/sim"
 	"mashward/sim/kettles"
 )
@@ -70,7 +72,7 @@ func TestAWaterTestThatIsEndedLeavesTheElementOff(t *testing.T) {
 func TestAWaterTestThatIsEndedInTheMiddleOfATickIsOffAtOnce(t *testing.T) {
 	ctx, end := context.WithCancel(context.Background())
 	trial := trialOn(3, func(*loop.Frame) {})
-	trial.Kettle = &slow{Kettle: trial.Kettle, until: func(k Kettle) {
+	trial.Kettle = &slow{Tested: trial.Kettle, until: func(k Tested) {
 		if k.Element().Applied() != unit.On {
 			return
 		}
@@ -86,14 +88,14 @@ func TestAWaterTestThatIsEndedInTheMiddleOfATickIsOffAtOnce(t *testing.T) {
 
 // slow is a kettle in whose ticks something happens.
 type slow struct {
-	Kettle
-	until func(Kettle)
+	Tested
+	until func(Tested)
 }
 
 // Next implements loop.Pacer.
 func (s *slow) Next() (time.Duration, bool) {
-	s.until(s.Kettle)
-	return s.Kettle.Next()
+	s.until(s.Tested)
+	return s.Tested.Next()
 }
 
 // What is told to be ahead comes true: from the third minute of full power on
@@ -149,5 +151,83 @@ func TestWhatIsAheadOfAWaterTestComesTrue(t *testing.T) {
 	}
 	if here, all := rule.Ahead(controller.Push, 0, 0, unit.KelvinPerSecond(math.NaN())); here < 30*time.Minute || all <= here {
 		t.Errorf("without a pace %v and %v are ahead", here, all)
+	}
+}
+
+// mute is a kettle whose element's line fails in the middle of full power.
+type mute struct {
+	Tested
+	*weak
+}
+
+// weak is an element's line that fails after some seconds of heat.
+type weak struct {
+	loop.Element
+	heated, drops int
+}
+
+var errMute = errors.New("no answer")
+
+// Element implements Tested.
+func (m *mute) Element() loop.Element { return m.weak }
+
+// Hold implements line.Line.
+func (l *weak) Hold(r unit.Relay, lease time.Duration) error {
+	if l.heated += int(r); l.heated > 20 {
+		return errMute
+	}
+	return l.Element.Hold(r, lease)
+}
+
+// Drop implements line.Line.
+func (l *weak) Drop() {
+	l.drops++
+	l.Element.Drop()
+}
+
+// Of a relay that does not answer nobody knows what it does: nothing can be
+// learned with it, and it is said.
+func TestAWaterTestEndsWithARelayThatDoesNotAnswer(t *testing.T) {
+	trial := trialOn(3, func(*loop.Frame) {})
+	broken := &mute{Tested: trial.Kettle, weak: &weak{Element: trial.Kettle.Element()}}
+	trial.Kettle = broken
+	out, err := trial.Go(context.Background())
+	if !errors.Is(err, ErrRelay) || !errors.Is(err, errMute) || out.Mode != controller.Idle {
+		t.Errorf("%+v, %v", out, err)
+	}
+	if broken.heated != 21 || broken.drops == 0 {
+		t.Errorf("asked for heat %d times, dropped %d times", broken.heated, broken.drops)
+	}
+}
+
+// hotter is a kettle whose probe tells so much more after some seconds of heat.
+type hotter struct {
+	Tested
+	by     unit.Kelvin
+	heated int
+}
+
+// Latest implements sensors.Probe.
+func (h *hotter) Latest() sensors.Reading {
+	r := h.Tested.Latest()
+	if h.heated += int(h.Element().Applied()); h.heated > 20 {
+		r.Value = r.Value.Plus(h.by)
+	}
+	return r
+}
+
+// The limit of a test is 15 K above its start: with less than a kelvin of warmth of
+// its own in 25 s, a reading 13 K higher is below it, and one 16 K higher is not.
+func TestAWaterTestIsCutFifteenKelvinAboveItsStart(t *testing.T) {
+	for by, tripped := range map[unit.Kelvin]bool{13: false, 16: true} {
+		held := unit.Off
+		trial := trialOn(3, func(f *loop.Frame) { held = f.Permitted })
+		var marked bool
+		trial.Latch = func(g *interlock.Guard) { marked = g.Marks[interlock.OverTemperature].State == interlock.Tripped }
+		trial.Kettle = &hotter{Tested: trial.Kettle, by: by}
+		out, err := trial.Go(context.Background())
+		if err != nil || (out.Reason == controller.OverTemperature) != tripped || marked != tripped || held != unit.Off {
+			t.Errorf("%v K higher: %+v, %v; latched %v, element %v", by, out, err, marked, held)
+		}
 	}
 }

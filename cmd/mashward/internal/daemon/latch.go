@@ -20,8 +20,8 @@ type latch struct {
 	gone chan struct{} // closed when all is written
 }
 
-// tripped names the rules that have, one a line.
-func tripped(g *interlock.Guard) string {
+// Tripped names the rules that have, one a line: what is kept.
+func Tripped(g *interlock.Guard) string {
 	var names strings.Builder
 	for _, r := range interlock.Rules() {
 		if g.Marks[r].State >= interlock.Tripped {
@@ -67,7 +67,7 @@ func (d *Daemon) keepLatched() {
 	if l.next == nil {
 		return
 	}
-	now := tripped(&d.loop.Guard)
+	now := Tripped(&d.loop.Guard)
 	if now == l.last {
 		return
 	}

@@ -60,6 +60,20 @@ func (d *Daemon) recall() {
 	}
 }
 
+// CutOff is the id of the batch in a folder of records that a start would offer;
+// "" if there is none.
+func CutOff(folder string) (id string, err error) {
+	path, err := newest(folder)
+	if err != nil || path == "" {
+		return "", err
+	}
+	r, err := read(path)
+	if err != nil || r.head.Simulated || !r.head.Guarded {
+		return "", nil // ended, or nothing that could be gone on with: no start offers it
+	}
+	return r.id, nil
+}
+
 // newest is the record that was written to last; "" if there is none.
 func newest(folder string) (string, error) {
 	paths, err := filepath.Glob(filepath.Join(folder, "*"+RecordSuffix))

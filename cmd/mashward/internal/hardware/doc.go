@@ -11,6 +11,10 @@ import (
 	"mashward/cmd/internal/config"
 )
 
+// Behind is the word, after driver and line, with which a keeper keeps the line of
+// a contact behind the element's relay.
+const Behind = "behind"
+
 // ErrNoLine is what a keeper has told its daemon already.
 var ErrNoLine = errors.New("there is no line to keep")
 
@@ -20,19 +24,41 @@ type Line struct{ Driver, Name string }
 // String is the line as it is written in a file of lines and on a command line.
 func (l Line) String() string { return l.Driver + " " + l.Name }
 
-// Lines are the lines of a rig that it can switch on: the element's first. Root
-// is where the tree of files begins, / on a real system.
+// Lines are the lines of a rig that it can switch on: the element's first, then
+// those that go off after it. Root is where the tree of files begins, / on a real
+// system.
 func Lines(rig config.Rig, root string) []Line {
-	lines := []Line{{rig.Element.Relay.Driver, rig.Element.Relay.Line}}
-	if rig.Pump.Present() {
-		lines = append(lines, Line{rig.Pump.Relay.Driver, rig.Pump.Relay.Line})
-	}
-	for i, l := range lines {
-		if l.Driver == "sysfs" && filepath.IsAbs(l.Name) {
-			lines[i].Name = filepath.Join(root, l.Name)
-		}
+	var lines []Line
+	for _, p := range parts(rig, root) {
+		lines = append(lines, p.line)
 	}
 	return lines
+}
+
+// part is one line of a rig and what hangs on it.
+type part struct {
+	what   string
+	line   Line
+	behind bool // in series behind the element's relay: it opens after that
+}
+
+// parts are the lines of a rig, the element's first.
+func parts(rig config.Rig, root string) []part {
+	all := []part{{what: "element", line: lineOf(rig.Element.Relay, root)}}
+	if rig.Contactor.Present() {
+		all = append(all, part{what: "contactor", line: lineOf(rig.Contactor, root), behind: true})
+	}
+	if rig.Pump.Present() {
+		all = append(all, part{what: "pump", line: lineOf(rig.Pump.Relay, root)})
+	}
+	return all
+}
+
+func lineOf(r config.Relay, root string) Line {
+	if r.Driver == "sysfs" && filepath.IsAbs(r.Line) {
+		return Line{r.Driver, filepath.Join(root, r.Line)}
+	}
+	return Line{r.Driver, r.Line}
 }
 
 // FormatLines is the text of a file of lines, one each.

@@ -24,8 +24,8 @@ import (
 
 // TestMain lets this program be the keeper that the tests start.
 func TestMain(m *testing.M) {
-	if len(os.Args) == 4 && os.Args[1] == "keep" {
-		if Keep(Line{os.Args[2], os.Args[3]}, os.Stdin, os.Stdout) != nil {
+	if len(os.Args) >= 4 && os.Args[1] == "keep" {
+		if Keep(Line{os.Args[2], os.Args[3]}, len(os.Args) == 5 && os.Args[4] == Behind, os.Stdin, os.Stdout) != nil {
 			os.Exit(1)
 		}
 		os.Exit(0)
@@ -39,15 +39,20 @@ func rig(t *testing.T) config.Rig {
 	folder := t.TempDir()
 	path := func(name, text string) string {
 		p := filepath.Join(folder, name)
-		if err := os.WriteFile(p, []byte(text), 0o644); err != nil {
-			t.Fatal(err)
-		}
+		put(t, p, text)
 		return p
 	}
 	return config.Rig{
 		Element: config.Element{Power: 3000, Relay: config.Relay{Driver: "sysfs", Line: path("element", "1\n")}},
 		Pump:    config.Pump{Relay: config.Relay{Driver: "sysfs", Line: path("pump", "1\n")}},
 		Probe:   config.Probe{Driver: "sysfs", ID: path("probe", "20125\n")},
+	}
+}
+
+func put(t *testing.T, path, text string) {
+	t.Helper()
+	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
 	}
 }
 
@@ -142,7 +147,9 @@ func TestWhatCannotBeDrivenIsRefused(t *testing.T) {
 		"a probe of another chip": {func(r *config.Rig) {
 			r.Probe = config.Probe{Driver: "w1", ID: "10-000802b4b7d6"}
 		}, "is no DS18B20", nil},
-		"a contactor": {func(r *config.Rig) { r.Contactor = config.Relay{Driver: "gpio", Line: "GPIO5"} }, `["contactor"] is declared`, nil},
+		"a contactor that is not there": {func(r *config.Rig) {
+			r.Contactor = config.Relay{Driver: "sysfs", Line: r.Pump.Relay.Line + "-none"}
+		}, "the contactor (sysfs ", fs.ErrNotExist},
 		"an emergency stop and a lamp": {func(r *config.Rig) {
 			r.Inputs.Emergency, r.Signals.Lamp = "GPIO26", "GPIO16"
 		}, `["inputs" "signals"] is declared`, nil},

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"slices"
 	"sync"
 	"time"
 
@@ -31,9 +32,11 @@ type Kettle struct {
 	now     time.Duration // of this tick; the loop's
 	probe   *sampler.Sampler
 	element *held
-	pump    *held // nil where the rig has none
-	closing sync.Once
-	closed  error
+	// nil where the rig has none
+	contactor *held
+	pump      *held
+	closing   sync.Once
+	closed    error
 }
 
 var _ daemon.Kettle = (*Kettle)(nil)
@@ -66,37 +69,42 @@ func Open(rig config.Rig, root, keep string, log *slog.Logger, complaints io.Wri
 		return nil, err
 	}
 	k := &Kettle{began: time.Now()}
-	take := func(l Line, what string) (*held, error) {
-		start := func() (keeper.Conn, error) { return keeper.Process(complaints, keep, l.Driver, l.Name) }
-		r, err := keeper.Start(start, func(lost error) { noteKeeper(log, what, lost) })
+	taken := map[string]*held{}
+	for _, p := range parts(rig, root) {
+		h, err := p.take(keep, log, complaints)
 		if err != nil {
-			return nil, fmt.Errorf("the %s (%s): %w", what, l, err)
+			return nil, errors.Join(err, k.Close())
 		}
-		return &held{line.Lease(r), r}, nil
-	}
-	lines := Lines(rig, root)
-	if k.element, err = take(lines[0], "element"); err != nil {
-		return nil, err
-	}
-	if rig.Pump.Present() {
-		if k.pump, err = take(lines[1], "pump"); err != nil {
-			return nil, errors.Join(err, k.element.Close())
-		}
+		taken[p.what] = h
+		k.element, k.contactor, k.pump = taken["element"], taken["contactor"], taken["pump"]
 	}
 	k.probe = sampler.Start(source, k.clock, every)
 	return k, nil
 }
 
-// Contactor implements daemon.Kettle: none, a rig that has one is refused.
-func (k *Kettle) Contactor() line.Line { return nil }
+// take starts a keeper for a line, which has it off.
+func (p part) take(keep string, log *slog.Logger, complaints io.Writer) (*held, error) {
+	words := []string{keep, p.line.Driver, p.line.Name}
+	if p.behind {
+		words = append(words, Behind)
+	}
+	start := func() (keeper.Conn, error) { return keeper.Process(complaints, words...) }
+	r, err := keeper.Start(start, func(lost error) { noteKeeper(log, p.what, lost) })
+	if err != nil {
+		return nil, fmt.Errorf("the %s (%s): %w", p.what, p.line, err)
+	}
+	return &held{line.Lease(r), r}, nil
+}
+
+// all are the lines that were taken, the element's first.
+func (k *Kettle) all() []*held {
+	return slices.DeleteFunc([]*held{k.element, k.contactor, k.pump}, func(h *held) bool { return h == nil })
+}
 
 // served refuses a rig with parts that nothing here looks after: a stop button
 // that is not read is worse than none.
 func served(rig config.Rig) error {
 	parts := []string{}
-	if rig.Contactor.Present() {
-		parts = append(parts, "contactor")
-	}
 	if rig.Inputs != (config.Inputs{}) {
 		parts = append(parts, "inputs")
 	}
@@ -161,38 +169,45 @@ func (k *Kettle) Latest() sensors.Reading {
 func (k *Kettle) Element() loop.Element { return k.element }
 
 // Pump is the pump's line, nil where the rig has none.
-func (k *Kettle) Pump() line.Line {
-	if k.pump == nil {
+func (k *Kettle) Pump() line.Line { return k.pump.line() }
+
+// Contactor is the line of the contactor behind the element's relay, nil where the
+// rig has none.
+func (k *Kettle) Contactor() line.Line { return k.contactor.line() }
+
+// line is the line as the loop drives it; nil of nothing.
+func (h *held) line() line.Line {
+	if h == nil {
 		return nil
 	}
-	return k.pump
+	return h
 }
 
-// Drop takes heat and pump away. It waits for nothing.
+// Drop takes heat and pump away, the element first. It waits for nothing; the
+// contactor's keeper sees to it that this opens after the element's relay.
 func (k *Kettle) Drop() {
-	k.element.Drop()
-	if k.pump != nil {
-		k.pump.Drop()
+	for _, h := range k.all() {
+		h.Drop()
 	}
 }
 
 // Rearm lets the lines be held again; it leaves them off. It is the loop's.
 func (k *Kettle) Rearm() {
-	k.element.Rearm()
-	if k.pump != nil {
-		k.pump.Rearm()
+	for _, h := range k.all() {
+		h.Rearm()
 	}
 }
 
-// Close has all lines off for good and confirmed, and ends their keepers. The
-// error says which line is not known to be off.
+// Close has all lines off for good and confirmed, the element first, and ends
+// their keepers. The error says which line is not known to be off.
 func (k *Kettle) Close() error {
 	k.closing.Do(func() {
 		k.Drop()
-		k.probe.Stop()
-		k.closed = k.element.Close()
-		if k.pump != nil {
-			k.closed = errors.Join(k.closed, k.pump.Close())
+		if k.probe != nil {
+			k.probe.Stop()
+		}
+		for _, h := range k.all() {
+			k.closed = errors.Join(k.closed, h.Close())
 		}
 	})
 	return k.closed

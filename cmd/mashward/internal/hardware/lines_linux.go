@@ -55,8 +55,9 @@ func (l Line) off() error {
 
 // Keep is the keeper's process: it keeps a line for the daemon at the other end
 // of in and out, and ends when the daemon does. Why there is no line to keep is
-// told the daemon, and returned.
-func Keep(l Line, in io.Reader, out io.Writer) error {
+// told the daemon, and returned. A line behind the element's goes off a moment
+// later than it is told to.
+func Keep(l Line, behind bool, in io.Reader, out io.Writer) error {
 	// It ends with the pipe and not before: what ends a whole group of processes
 	// must not end it while the line may be on. A daemon that reads no answers
 	// any more must not end it either.
@@ -67,6 +68,9 @@ func Keep(l Line, in io.Reader, out io.Writer) error {
 		return fmt.Errorf("%w: %w", ErrNoLine, err)
 	}
 	defer d.Close()
+	if behind {
+		return keeper.Serve(line.Behind(d), in, out)
+	}
 	return keeper.Serve(d, in, out)
 }
 
@@ -75,12 +79,17 @@ const between = 100 * time.Millisecond
 
 // Off switches lines off, each by itself, those that fail again and again for a
 // while. It is the way off that needs no daemon and no configuration; a keeper
-// that is just ending is waited for.
+// that is just ending is waited for. The first line, the element's, goes first:
+// what stands behind it opens without current, or all the same if the first one
+// hangs.
 func Off(lines []Line, patience time.Duration) []error {
 	failed := make([]error, len(lines))
 	var all sync.WaitGroup
 	for i, l := range lines {
 		all.Go(func() {
+			if i > 0 {
+				time.Sleep(line.Pause)
+			}
 			failed[i] = l.off()
 			for waited := time.Duration(0); waited < patience && mayPass(failed[i]); waited += between {
 				time.Sleep(between)

@@ -27,7 +27,7 @@ func Open(config.Rig, string, string, *slog.Logger, io.Writer) (*Kettle, error) 
 }
 
 // Keep is refused.
-func Keep(Line, io.Reader, io.Writer) error { return ErrSystem }
+func Keep(Line, bool, io.Reader, io.Writer) error { return ErrSystem }
 
 // Off is refused, line by line.
 func Off(lines []Line, _ time.Duration) []error {

@@ -20,6 +20,7 @@ type armPage struct {
 	base
 	ID, Name, Hash string
 	Why            []string // it was refused
+	Ask            say.Arming
 	Cautions       []string
 	Litres         string // as typed
 	Bag, Valve     bool
@@ -51,7 +52,7 @@ func (s *site) armPage(w http.ResponseWriter, r *http.Request) (armPage, bool) {
 		back(w, r, "/profile/"+id, "")
 		return armPage{}, false
 	}
-	return armPage{base: s.base(r, "Arm"), ID: id, Name: b.Profile.Name, Hash: b.Hash, Cautions: b.Plan.Cautions}, true
+	return armPage{base: s.base(r, "Arm"), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions}, true
 }
 
 // statements are what a form says that a person has seen.

@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"strings"
 
+	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/view"
 )
@@ -18,6 +19,7 @@ type goOnPage struct {
 	Texts              []string
 	Why                []string // it was refused
 	CanGoOn            bool
+	Clear              string
 	Litres             string // as typed
 	Bag, Valve, RCD    bool
 }
@@ -36,7 +38,7 @@ func (s *site) goOnPage(w http.ResponseWriter, r *http.Request) (goOnPage, bool)
 		back(w, r, "/", "")
 		return goOnPage{}, false
 	}
-	m := goOnPage{base: s.base(r, "Go on?"), Batch: v.Batch.ID, Name: v.Batch.Profile, CanGoOn: v.Offer.CanGoOn}
+	m := goOnPage{base: s.base(r, "Go on?"), Batch: v.Batch.ID, Name: v.Batch.Profile, CanGoOn: v.Offer.CanGoOn, Clear: say.ToArm().Clear}
 	m.Where = m.Words(v.Sentence)
 	for _, text := range v.Offer.Texts {
 		m.Texts = append(m.Texts, m.Words(text))

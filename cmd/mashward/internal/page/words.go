@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"mashward/cmd/internal/say"
 	"mashward/controller"
 	"mashward/controller/interlock"
 )
@@ -12,7 +13,7 @@ import (
 const (
 	treatAsHot   = "Unknown: treat it as hot."
 	heatUnknown  = "heating or not, nobody knows: isolate before opening or reaching in"
-	notHeating   = "not heating; still live: isolate before opening or reaching in"
+	notHeating   = say.StillLive
 	stoppedWords = "Heat and pump are off. Still live: isolate before opening or reaching in."
 )
 
