@@ -24,7 +24,11 @@ import (
 // die, or its keeper.
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == keepWord {
-		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+		in := io.Reader(os.Stdin)
+		if os.Getenv("MASHWARD_TEST_KEEPER_DIES") != "" {
+			in = fatal{in}
+		}
+		os.Exit(run(os.Args[1:], in, os.Stdout, os.Stderr))
 	}
 	if os.Getenv("MASHWARD_TEST_IS_MASHWARD") != "" {
 		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
@@ -83,14 +87,7 @@ func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
 	} {
 		t.Run(way, func(t *testing.T) {
 			t.Parallel()
-			folder := t.TempDir()
-			for name, text := range map[string]string{
-				"rig.yaml": fmt.Sprintf(dyingRig, folder), "day.yaml": dyingDay, "relay": "1\n", "probe": "20000\n",
-			} {
-				if err := os.WriteFile(filepath.Join(folder, name), []byte(text), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
+			folder := files(t)
 			said := dying(t, folder, way)
 			heatUp(t, said)
 			words(t, said, "now it dies")
@@ -156,7 +153,12 @@ func on(t *testing.T, folder string) bool {
 // heatUp rehearses, arms and begins, as a person would.
 func heatUp(t *testing.T, said *bufio.Scanner) {
 	t.Helper()
-	address := words(t, said, `http://\S+`)
+	heatAt(t, words(t, said, `http://\S+`))
+}
+
+// heatAt does so at an address.
+func heatAt(t *testing.T, address string) {
+	t.Helper()
 	request(t, http.MethodPost, address+"/api/v1/rehearsal", `{"profile": "day"}`)
 	hash := word(t, request(t, http.MethodGet, address+"/api/v1/profiles/day", ""), "hash")
 	nonce := word(t, request(t, http.MethodPost, address+"/api/v1/arm",

@@ -307,6 +307,7 @@ func (d *Daemon) note(f *loop.Frame) {
 	}
 	d.noteCuts(f)
 	d.noteLine(f)
+	d.noteGivenUp(f)
 	d.noteRecord(f)
 }
 
@@ -321,6 +322,19 @@ func (d *Daemon) noteLine(f *loop.Frame) {
 	case is == nil && was != nil:
 		d.o.Log.Warn("the line takes its orders again")
 		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "The relay answers again."})
+	}
+}
+
+// noteGivenUp says once that a line is not switched on any more, and once that it
+// is tried again.
+func (d *Daemon) noteGivenUp(f *loop.Frame) {
+	was, is := d.latest.Load().GaveUp, f.GaveUp
+	switch {
+	case is && !was:
+		d.o.Log.Error("the keeper of a line was lost again and again: heat stays off until a person has looked and cleared it")
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat stays off: what drives a relay failed again and again. Isolate the element, look for the cause, then clear it."})
+	case was && !is:
+		d.o.Log.Warn("a person has looked: the line may be switched on again")
 	}
 }
 

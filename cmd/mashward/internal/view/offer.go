@@ -30,7 +30,7 @@ func offer(s *daemon.Snapshot) *Offer {
 		Stopped: o.Stopped, Length: o.Length, Least: o.Cooled.Least, About: o.Cooled.About, Most: o.Cooled.Most,
 		Weighed: o.Weighed, Cause: o.Cause,
 	}
-	out := &Offer{Texts: []string{told.Long(), told.Why()}, CanGoOn: !o.OtherRig && s.Trip == interlock.NoRule}
+	out := &Offer{Texts: []string{told.Long(), told.Why()}, CanGoOn: !o.OtherRig && s.Trip == interlock.NoRule && !s.GaveUp}
 	switch {
 	case o.Known:
 		at := o.Stopped.UTC().Format(time.RFC3339)
