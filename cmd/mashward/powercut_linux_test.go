@@ -142,6 +142,9 @@ func TestABatchSurvivesKill9(t *testing.T) {
 	before := s.until("ten minutes counted", func(v *view.State) bool { return v.Step != nil && v.Step.Earned > 600 })
 	s.kill()
 
+	if a := mashward("record", "rig", filepath.Join(folder, "state/records", begun.Batch+".batch")); a.code != 0 || a.out != cutRig {
+		t.Errorf("its record gives back another rig file: %d, %q", a.code, a.out)
+	}
 	s = serving(t, folder)
 	after := s.until("a tick", func(v *view.State) bool { return v.Number > 1 })
 	if after.Batch == nil || after.Batch.ID != begun.Batch || after.Batch.State != "offered" || after.Heating || after.Offer == nil {

@@ -147,6 +147,7 @@ func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
 	}
 	b.Armed = d.o.Now()
 	b.ID = b.Armed.UTC().Format("20060102-150405") + "-" + b.Hash[:6]
+	b.order = d.order.Add(1)
 	b.createRecord(&d.o)
 	r, err := d.send(ctx, &order{command: controller.Command{Wish: controller.Start}, batch: b, after: after})
 	if err != nil && !errors.Is(err, ErrSilent) {

@@ -35,6 +35,8 @@ type Snapshot struct {
 	Limit     unit.Celsius // over-temperature limit in force
 	Unstored  error        // why what happens now is not on storage; nil if it is, or if no records are kept
 
+	Unoffered string // why a batch that was cut off is not offered; "" if there is none
+
 	Batch   *Batch // nil before the first batch
 	Offer   *Offer // nil: none is offered
 	GrainIn bool
@@ -122,7 +124,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), GaveUp: f.GaveUp, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
-		Unstored: d.unstored(f), Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
+		Unstored: d.unstored(f), Unoffered: d.unoffered, Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text

@@ -108,6 +108,9 @@ const RelayLost = "relay-lost"
 // NotRecorded is the alarm of a record that storage does not take.
 const NotRecorded = "not-recorded"
 
+// NotOffered is the alarm of a batch that was cut off and cannot go on.
+const NotOffered = "not-offered"
+
 // Event is one sentence of the day.
 type Event struct {
 	At   float64 `json:"at_seconds"` // since arming
@@ -146,6 +149,9 @@ func Of(s *daemon.Snapshot) State {
 	}
 	if s.Unstored != nil {
 		v.Alarms = append(v.Alarms, Alarm{NotRecorded, "What happens now is not stored, and a power cut would lose it. The batch goes on; free space, or look at the card."})
+	}
+	if s.Unoffered != "" {
+		v.Alarms = append(v.Alarms, Alarm{NotOffered, s.Unoffered})
 	}
 	v.Sentence = say.Day{}.Now(&controller.Decision{})
 	if s.HeatDisabled {
