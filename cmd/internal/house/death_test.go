@@ -166,7 +166,7 @@ func TestScenarioTwoDaemonsNeverHoldOneLine(t *testing.T) {
 		t.Error("the second took heat from the first")
 	}
 	d.signal(syscall.SIGTERM)
-	if err := d.cmd.Wait(); err != nil {
+	if err := d.ends(); err != nil {
 		t.Errorf("it ends with %v\n%s", err, d.text())
 	}
 	p.daemon() // and now another one may
