@@ -30,15 +30,21 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(run(os.Args[1:], in, os.Stdout, os.Stderr))
 	}
+	if way := os.Getenv("MASHWARD_TEST_DIES_BY"); way != "" {
+		s := serve{rig: "rig.yaml", profiles: ".", root: "/", listen: "127.0.0.1:0", speed: 1, watchers: []loop.Watcher{&death{way: way}}}
+		if way == storageHangs {
+			s.state, s.storage = "state", stalling
+		}
+		os.Exit(exitCode(s.run(context.Background(), &call{err: os.Stderr}), os.Stderr))
+	}
 	if os.Getenv("MASHWARD_TEST_IS_MASHWARD") != "" {
 		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	}
-	if way := os.Getenv("MASHWARD_TEST_DIES_BY"); way != "" {
-		s := serve{rig: "rig.yaml", profiles: ".", root: "/", listen: "127.0.0.1:0", speed: 1, watchers: []loop.Watcher{&death{way: way}}}
-		os.Exit(exitCode(s.run(context.Background(), &call{err: os.Stderr}), os.Stderr))
-	}
 	os.Exit(m.Run())
 }
+
+// storageHangs is no way to die.
+const storageHangs = "storage that hangs"
 
 // death comes in the third tick with heat.
 type death struct {
@@ -50,7 +56,7 @@ func (d *death) Watch(f *loop.Frame) {
 	if f.Permitted == unit.On {
 		d.ticks++
 	}
-	if d.ticks != 3 {
+	if d.ticks != 3 || d.way == storageHangs {
 		return
 	}
 	d.ticks++
@@ -184,6 +190,13 @@ func request(t *testing.T, method, url, body string) []byte {
 		t.Fatalf("%s: %s, %v\n%s", url, a.Status, err, text)
 	}
 	return text
+}
+
+// press posts nothing, and waits for an answer of any kind.
+func press(url string) {
+	if a, err := http.Post(url, "", nil); err == nil {
+		a.Body.Close()
+	}
 }
 
 // word is one text of an answer.

@@ -34,7 +34,8 @@ type serve struct {
 	rig, profiles, state, listen, plant, root string
 	simulate                                  bool
 	speed                                     float64
-	watchers                                  []loop.Watcher // further ones; tests have some
+	watchers                                  []loop.Watcher                            // further ones; tests have some
+	storage                                   func(path string) (record.Storage, error) // nil: files; tests have one that hangs
 }
 
 // runServe is `mashward serve`.
@@ -143,7 +144,7 @@ func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) 
 // options reads what the daemon needs. A broken rig is no end: the page comes
 // up with heat disabled and says what is wrong.
 func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
-	o := daemon.Options{RigPath: s.rig, Profiles: s.profiles, Simulated: s.simulate, Program: version(), Now: time.Now, Boot: wall.ThisBoot, Log: log}
+	o := daemon.Options{RigPath: s.rig, Profiles: s.profiles, Simulated: s.simulate, Program: version(), Now: time.Now, Boot: wall.ThisBoot, Log: log, Storage: s.storage}
 	rig, _, err := config.LoadRig(s.rig)
 	var bad *config.Failure
 	switch {
