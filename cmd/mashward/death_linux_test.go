@@ -7,12 +7,14 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -83,7 +85,8 @@ probe: {driver: sysfs, id: %[1]s/probe, place: outlet, covered_at: 9 L}
 )
 
 // TestHeatEndsWhenTheLoopDoes: what ends the loop from within the process, with
-// the time from the last word of the daemon to the relay's file saying off.
+// the time from the last word of the daemon to the relay's file saying off. The
+// service manager hears no more of it, and would end one that hangs.
 func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
 	for way, within := range map[string]time.Duration{
 		"panic of the loop":          time.Second,
@@ -94,6 +97,7 @@ func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
 		t.Run(way, func(t *testing.T) {
 			t.Parallel()
 			folder := files(t)
+			fed := manager(t, folder)
 			said := dying(t, folder, way)
 			heatUp(t, said)
 			words(t, said, "now it dies")
@@ -110,7 +114,46 @@ func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
 			if took > within {
 				t.Errorf("off after %v, want %v", took, within)
 			}
+			// What was under way may still have been told; nothing may be after it.
+			if first, last := fed(); first.IsZero() || last.Sub(began) > 500*time.Millisecond {
+				t.Errorf("the watchdog was fed from %v to %v after that", first.Sub(began), last.Sub(began))
+			}
 		})
+	}
+}
+
+// manager listens in a folder as a service manager does; fed tells when it heard
+// the first and the last time that the daemon lives.
+func manager(t *testing.T, folder string) (fed func() (first, last time.Time)) {
+	t.Helper()
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: filepath.Join(folder, "notify"), Net: "unixgram"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { socket.Close() })
+	var mu sync.Mutex
+	var first, last time.Time
+	go func() {
+		b := make([]byte, 256)
+		for {
+			n, err := socket.Read(b)
+			if err != nil {
+				return
+			}
+			if !strings.Contains(string(b[:n]), "WATCHDOG=1") {
+				continue
+			}
+			mu.Lock()
+			if last = time.Now(); first.IsZero() {
+				first = last
+			}
+			mu.Unlock()
+		}
+	}()
+	return func() (time.Time, time.Time) {
+		mu.Lock()
+		defer mu.Unlock()
+		return first, last
 	}
 }
 
@@ -120,7 +163,7 @@ func dying(t *testing.T, folder, way string) *bufio.Scanner {
 	cmd := exec.Command(os.Args[0])
 	cmd.Dir = folder
 	// The race detector would hold up each exit by a second.
-	cmd.Env = append(os.Environ(), "MASHWARD_TEST_DIES_BY="+way, "GORACE=atexit_sleep_ms=0")
+	cmd.Env = append(os.Environ(), "MASHWARD_TEST_DIES_BY="+way, "GORACE=atexit_sleep_ms=0", "NOTIFY_SOCKET=notify")
 	out, err := cmd.StderrPipe()
 	if err != nil {
 		t.Fatal(err)

@@ -87,8 +87,8 @@ func TestARelayWhoseDriverDiesAtEachOnIsGivenUp(t *testing.T) {
 	s.ask("POST", "command", `{"wish": "clear-trip"}`, &done)
 	s.until("cleared", func(v *view.State) bool { return v.Prompt == nil })
 	s.ask("POST", "command", `{"wish": "resume"}`, &done)
-	if n := pulses(t, folder, 6*time.Second); n == 0 || n > most {
-		t.Errorf("tried again the relay went on %d times in 6 s, want 1 to %d", n, most)
+	if n := pulses(t, folder, 5*time.Second); n == 0 || n > most {
+		t.Errorf("tried again the relay went on %d times in 5 s, want 1 to %d", n, most)
 	}
 	s.until("held again", func(v *view.State) bool { return v.Batch.State == "held" })
 }

@@ -87,6 +87,11 @@ func (s *serve) run(ctx context.Context, c *call) error {
 	if err != nil {
 		return err
 	}
+	unlock, err := s.folder()
+	if err != nil {
+		return err
+	}
+	defer unlock()
 	o, err := s.options(log)
 	if err != nil {
 		return err
@@ -113,6 +118,17 @@ func (s *serve) run(ctx context.Context, c *call) error {
 		return err
 	}
 	return errors.Join(err, real.Close()) // the daemon has closed it; this tells how that went
+}
+
+// folder makes the folder of the state ours, before anything in it is looked at.
+func (s *serve) folder() (unlock func(), err error) {
+	if s.state == "" {
+		return func() {}, nil
+	}
+	if err := record.Folder(filepath.Join(s.state, "records")); err != nil {
+		return nil, err
+	}
+	return lockState(s.state)
 }
 
 // endRow ends the row of restarts; where that fails, the next start counts on.
@@ -168,9 +184,6 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 	}
 	if s.state != "" {
 		o.Records, o.Latched = filepath.Join(s.state, "records"), filepath.Join(s.state, "latched")
-		if err := record.Folder(o.Records); err != nil {
-			return o, err
-		}
 		if o.Restarts, err = countStart(s.state); err != nil {
 			return o, err
 		}
@@ -265,7 +278,7 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 func (s *site) serve(ctx context.Context, listener net.Listener) error {
 	server := web.Server(s.handler)
 	failed := make(chan error, 1)
-	go func() { failed <- server.Serve(web.Limit(listener, web.MaxConnections)) }()
+	go func() { failed <- server.Serve(web.Limit(listener, web.Room())) }()
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var running sync.WaitGroup

@@ -138,6 +138,24 @@ func refuse(w http.ResponseWriter, r *http.Request, why refusal) {
 	_, _ = w.Write(body) // whoever has gone needs no answer
 }
 
+// What the program keeps for itself of its descriptors: lines, probe, record, and
+// the eight or so that it takes to start a keeper. Each connection may read a file.
+const (
+	ownDescriptors = 32
+	perConnection  = 2
+	// fewest connections there are whatever the limit is: without any there is no
+	// page, and no STOP by it.
+	fewest = 4
+)
+
+// roomFor is how many connections so many descriptors allow.
+func roomFor(descriptors uint64) int {
+	if descriptors <= ownDescriptors {
+		return fewest
+	}
+	return int(max(fewest, min(MaxConnections, (descriptors-ownDescriptors)/perConnection)))
+}
+
 // Limit lets at most n connections be open at a time; further ones wait.
 func Limit(l net.Listener, n int) net.Listener {
 	return &limited{Listener: l, free: make(chan struct{}, n)}

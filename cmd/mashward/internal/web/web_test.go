@@ -233,3 +233,14 @@ func TestAPanicInAHandlerEndsThatRequestAlone(t *testing.T) {
 		t.Errorf("after panics: %d", got)
 	}
 }
+
+func TestVisitorsNeverGetTheLastDescriptors(t *testing.T) {
+	for descriptors, want := range map[uint64]int{0: 4, 32: 4, 40: 4, 64: 16, 128: 48, 160: 64, 1024: 64, 1 << 63: 64} {
+		if got := roomFor(descriptors); got != want {
+			t.Errorf("%d descriptors: %d connections, want %d", descriptors, got, want)
+		}
+	}
+	if n := Room(); n < 4 || n > MaxConnections {
+		t.Errorf("here %d", n)
+	}
+}
