@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -82,6 +83,11 @@ func TestScenarioSTOPReachesTheRelayAtLoad(t *testing.T) {
 	p50, p99, most := all[len(all)/2], all[len(all)*99/100-1], all[len(all)-1]
 	t.Logf("%d STOPs of %d kettles, each with %.0f answers and %.0f kB of events a second, %d busy loops on %d cores: p50 %.1f ms, p99 %.1f ms, longest %.1f ms",
 		len(all), r.kettles, float64(asked)/seconds/float64(r.kettles), float64(heard)/seconds/float64(r.kettles)/1000, spinners*runtime.NumCPU(), runtime.NumCPU(), ms(p50), ms(p99), ms(most))
+	ticks, within := lateness(pots)
+	t.Logf("of %d ticks %.1f %% began within 0.1 s, %.1f %% within 0.5 s", ticks, 100*float64(within[0])/float64(ticks), 100*float64(within[1])/float64(ticks))
+	if within[1] < ticks {
+		t.Errorf("%d ticks of %d began more than 0.5 s late", ticks-within[1], ticks)
+	}
 	if p99 > stopUsually || most > stopAlways {
 		t.Errorf("99 of 100 within %v and the longest %v; want %v and %v", p99, most, stopUsually, stopAlways)
 	}
@@ -105,6 +111,24 @@ func load(pots []*potOnLoad) (asked, heard int64) {
 		asked, heard = asked+pot.asked.Load(), heard+pot.heard.Load()
 	}
 	return asked, heard
+}
+
+// lateness is how many ticks there were in all, and how many began within 0.1 s and
+// 0.5 s of their time.
+func lateness(pots []*potOnLoad) (ticks int, within [2]int) {
+	for _, pot := range pots {
+		metrics := get(pot.t, pot.address+"/metrics")
+		for name, sum := range map[string]*int{"_count": &ticks, `_bucket{le="0.1"}`: &within[0], `_bucket{le="0.5"}`: &within[1]} {
+			_, after, _ := strings.Cut(metrics, "\nmashward_control_loop_lateness_seconds"+name+" ")
+			text, _, _ := strings.Cut(after, "\n")
+			n, err := strconv.Atoi(text)
+			if err != nil {
+				pot.t.Error(err)
+			}
+			*sum += n
+		}
+	}
+	return ticks, within
 }
 
 func ms(d time.Duration) float64 { return d.Seconds() * 1000 }
