@@ -91,4 +91,8 @@ func TestARelayWhoseDriverDiesAtEachOnIsGivenUp(t *testing.T) {
 		t.Errorf("tried again the relay went on %d times in 5 s, want 1 to %d", n, most)
 	}
 	s.until("held again", func(v *view.State) bool { return v.Batch.State == "held" })
+	s.kill()
+	if a := mashward("record", "replay", filepath.Join(folder, "state/records", now.Batch.ID+".batch")); a.code != 0 {
+		t.Errorf("its record replays otherwise: %s%s", a.out, a.err)
+	}
 }
