@@ -266,6 +266,8 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 		http.Error(w, "not ready: the loop does not tick", http.StatusServiceUnavailable)
 	case last.LineFault != nil:
 		http.Error(w, "not ready: a relay does not answer", http.StatusServiceUnavailable)
+	case last.GaveUp:
+		http.Error(w, "not ready: a relay has been given up, until a person has looked", http.StatusServiceUnavailable)
 	case !last.Decision.HasEstimate:
 		http.Error(w, "not ready: the probe gives no good reading", http.StatusServiceUnavailable)
 	default:
