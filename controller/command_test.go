@@ -221,7 +221,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("wish %d says %q", w, s)
 		}
 	}
-	for r := controller.ByOperator; r <= controller.Restless; r++ {
+	for r := controller.ByOperator; r <= controller.LineLost; r++ {
 		if s := r.String(); s == "" || s == "unknown" {
 			t.Errorf("reason %d says %q", r, s)
 		}

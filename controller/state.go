@@ -60,12 +60,13 @@ const (
 	PumpStopped
 	EnergyBudget
 	Restless // a water test found no rest to begin from
+	LineLost // the driver of a line died again and again, and the line is not switched on any more
 )
 
 var reasonNames = [...]string{
 	"none", "by operator", "nobody came", "power cut", "probe lost", "implausible reading",
 	"over-temperature", "not armed", "level too low", "on too long", "tick late", "not heating", "heating while off",
-	"heating too fast", "probe out", "probe stuck", "pump stopped", "energy budget", "water not at rest",
+	"heating too fast", "probe out", "probe stuck", "pump stopped", "energy budget", "water not at rest", "relay lost",
 }
 
 // String is the reason in words.

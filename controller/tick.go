@@ -16,7 +16,7 @@ type Tick struct {
 	Reading   sensors.Reading // newest raw reading
 	Applied   unit.Relay      // what the element's line really did during the last tick
 	Inhibited bool            // heat is being withheld for a while (a cut)
-	Trip      Reason          // heat is withheld until a person looks; NoReason if not
+	Trip      Reason          // heat is withheld until a person looks, by a rule or by its line; NoReason if not
 	Weak      bool            // the checks find that about half of the power is missing
 	Command   Command         // at most one wish of a person since the last tick
 	Proposal  Proposal        // at most one result of a fit since the last tick

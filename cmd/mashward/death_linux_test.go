@@ -7,12 +7,14 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"net"
 	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -24,20 +26,30 @@ import (
 // die, or its keeper.
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == keepWord {
-		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
-	}
-	if os.Getenv("MASHWARD_TEST_IS_MASHWARD") != "" {
-		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+		in := io.Reader(os.Stdin)
+		if os.Getenv("MASHWARD_TEST_KEEPER_DIES") != "" {
+			in = fatal{in}
+		}
+		os.Exit(run(os.Args[1:], in, os.Stdout, os.Stderr))
 	}
 	if way := os.Getenv("MASHWARD_TEST_DIES_BY"); way != "" {
 		s := serve{rig: "rig.yaml", profiles: ".", root: "/", listen: "127.0.0.1:0", speed: 1, watchers: []loop.Watcher{&death{way: way}}}
+		if way == storageHangs {
+			s.state, s.storage = "state", stalling
+		}
 		os.Exit(exitCode(s.run(context.Background(), &call{err: os.Stderr}), os.Stderr))
+	}
+	if os.Getenv("MASHWARD_TEST_IS_MASHWARD") != "" {
+		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	}
 	if way := os.Getenv("MASHWARD_TEST_TUNES"); way != "" {
 		os.Exit(tuneToDie(way))
 	}
 	os.Exit(m.Run())
 }
+
+// storageHangs is no way to die.
+const storageHangs = "storage that hangs"
 
 // death comes in the third tick with heat.
 type death struct {
@@ -49,7 +61,7 @@ func (d *death) Watch(f *loop.Frame) {
 	if f.Permitted == unit.On {
 		d.ticks++
 	}
-	if d.ticks != 3 {
+	if d.ticks != 3 || d.way == storageHangs {
 		return
 	}
 	d.ticks++
@@ -76,7 +88,8 @@ probe: {driver: sysfs, id: %[1]s/probe, place: outlet, covered_at: 9 L}
 )
 
 // TestHeatEndsWhenTheLoopDoes: what ends the loop from within the process, with
-// the time from the last word of the daemon to the relay's file saying off.
+// the time from the last word of the daemon to the relay's file saying off. The
+// service manager hears no more of it, and would end one that hangs.
 func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
 	for way, within := range map[string]time.Duration{
 		"panic of the loop":          time.Second,
@@ -86,14 +99,8 @@ func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
 	} {
 		t.Run(way, func(t *testing.T) {
 			t.Parallel()
-			folder := t.TempDir()
-			for name, text := range map[string]string{
-				"rig.yaml": fmt.Sprintf(dyingRig, folder), "day.yaml": dyingDay, "relay": "1\n", "probe": "20000\n",
-			} {
-				if err := os.WriteFile(filepath.Join(folder, name), []byte(text), 0o644); err != nil {
-					t.Fatal(err)
-				}
-			}
+			folder := files(t)
+			fed := manager(t, folder)
 			said := dying(t, folder, way)
 			heatUp(t, said)
 			words(t, said, "now it dies")
@@ -110,7 +117,46 @@ func TestHeatEndsWhenTheLoopDoes(t *testing.T) {
 			if took > within {
 				t.Errorf("off after %v, want %v", took, within)
 			}
+			// What was under way may still have been told; nothing may be after it.
+			if first, last := fed(); first.IsZero() || last.Sub(began) > 500*time.Millisecond {
+				t.Errorf("the watchdog was fed from %v to %v after that", first.Sub(began), last.Sub(began))
+			}
 		})
+	}
+}
+
+// manager listens in a folder as a service manager does; fed tells when it heard
+// the first and the last time that the daemon lives.
+func manager(t *testing.T, folder string) (fed func() (first, last time.Time)) {
+	t.Helper()
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: filepath.Join(folder, "notify"), Net: "unixgram"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { socket.Close() })
+	var mu sync.Mutex
+	var first, last time.Time
+	go func() {
+		b := make([]byte, 256)
+		for {
+			n, err := socket.Read(b)
+			if err != nil {
+				return
+			}
+			if !strings.Contains(string(b[:n]), "WATCHDOG=1") {
+				continue
+			}
+			mu.Lock()
+			if last = time.Now(); first.IsZero() {
+				first = last
+			}
+			mu.Unlock()
+		}
+	}()
+	return func() (time.Time, time.Time) {
+		mu.Lock()
+		defer mu.Unlock()
+		return first, last
 	}
 }
 
@@ -120,7 +166,7 @@ func dying(t *testing.T, folder, way string) *bufio.Scanner {
 	cmd := exec.Command(os.Args[0])
 	cmd.Dir = folder
 	// The race detector would hold up each exit by a second.
-	cmd.Env = append(os.Environ(), "MASHWARD_TEST_DIES_BY="+way, "GORACE=atexit_sleep_ms=0")
+	cmd.Env = append(os.Environ(), "MASHWARD_TEST_DIES_BY="+way, "GORACE=atexit_sleep_ms=0", "NOTIFY_SOCKET=notify")
 	out, err := cmd.StderrPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -159,7 +205,12 @@ func on(t *testing.T, folder string) bool {
 // heatUp rehearses, arms and begins, as a person would.
 func heatUp(t *testing.T, said *bufio.Scanner) {
 	t.Helper()
-	address := words(t, said, `http://\S+`)
+	heatAt(t, words(t, said, `http://\S+`))
+}
+
+// heatAt does so at an address.
+func heatAt(t *testing.T, address string) {
+	t.Helper()
 	request(t, http.MethodPost, address+"/api/v1/rehearsal", `{"profile": "day"}`)
 	hash := word(t, request(t, http.MethodGet, address+"/api/v1/profiles/day", ""), "hash")
 	nonce := word(t, request(t, http.MethodPost, address+"/api/v1/arm",
@@ -185,6 +236,13 @@ func request(t *testing.T, method, url, body string) []byte {
 		t.Fatalf("%s: %s, %v\n%s", url, a.Status, err, text)
 	}
 	return text
+}
+
+// press posts nothing, and waits for an answer of any kind.
+func press(url string) {
+	if a, err := http.Post(url, "", nil); err == nil {
+		a.Body.Close()
+	}
 }
 
 // word is one text of an answer.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -9,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -28,19 +30,31 @@ probe: {driver: w1, id: 28-0000075a1c3f, place: outlet, covered_at: 9 L}
 	cutSpeed = "300"
 )
 
-// served is a mashward of its own, with a simulated kettle.
+// served is a mashward of its own.
 type served struct {
 	*testing.T
 	cmd *exec.Cmd
 	at  string
+
+	mu   sync.Mutex
+	said bytes.Buffer
 }
 
-// serving starts one in a folder and waits until it listens.
+// serving starts one with a simulated kettle in a folder.
 func serving(t *testing.T, folder string) *served {
 	t.Helper()
-	cmd := exec.Command(os.Args[0], "serve", "--rig", "rig.yaml", "--profiles", ".", "--state", "state", "--simulate", "--speed", cutSpeed, "--listen", "127.0.0.1:0")
+	return begin(t, exec.Command(os.Args[0], "serve", "--rig", "rig.yaml", "--profiles", ".", "--state", "state",
+		"--simulate", "--speed", cutSpeed, "--listen", "127.0.0.1:0"), folder)
+}
+
+// begin starts a command that serves, and waits until it listens.
+func begin(t *testing.T, cmd *exec.Cmd, folder string) *served {
+	t.Helper()
 	cmd.Dir = folder
-	cmd.Env = append(os.Environ(), "MASHWARD_TEST_IS_MASHWARD=1", "GORACE=atexit_sleep_ms=0")
+	if cmd.Env == nil {
+		cmd.Env = os.Environ()
+	}
+	cmd.Env = append(cmd.Env, "MASHWARD_TEST_IS_MASHWARD=1", "GORACE=atexit_sleep_ms=0")
 	out, err := cmd.StderrPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -50,17 +64,31 @@ func serving(t *testing.T, folder string) *served {
 	}
 	s := &served{T: t, cmd: cmd}
 	t.Cleanup(s.kill)
-	lines := bufio.NewScanner(out)
+	lines := bufio.NewScanner(io.TeeReader(out, s))
 	for s.at == "" && lines.Scan() {
 		if _, rest, ok := strings.Cut(lines.Text(), "address="); ok {
 			s.at, _, _ = strings.Cut(rest, " ")
 		}
 	}
 	if s.at == "" {
-		t.Fatal("it does not serve")
+		t.Fatalf("it does not serve:\n%s", s.log())
 	}
-	go func() { _, _ = io.Copy(io.Discard, out) }()
+	go func() { _, _ = io.Copy(s, out) }()
 	return s
+}
+
+// Write keeps what it says.
+func (s *served) Write(b []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.said.Write(b)
+}
+
+// log is what it has said so far.
+func (s *served) log() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.said.String()
 }
 
 // kill ends it as a power cut would: nothing of it runs any more.
@@ -114,6 +142,9 @@ func TestABatchSurvivesKill9(t *testing.T) {
 	before := s.until("ten minutes counted", func(v *view.State) bool { return v.Step != nil && v.Step.Earned > 600 })
 	s.kill()
 
+	if a := mashward("record", "rig", filepath.Join(folder, "state/records", begun.Batch+".batch")); a.code != 0 || a.out != cutRig {
+		t.Errorf("its record gives back another rig file: %d, %q", a.code, a.out)
+	}
 	s = serving(t, folder)
 	after := s.until("a tick", func(v *view.State) bool { return v.Number > 1 })
 	if after.Batch == nil || after.Batch.ID != begun.Batch || after.Batch.State != "offered" || after.Heating || after.Offer == nil {

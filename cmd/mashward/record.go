@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -15,13 +16,14 @@ import (
 	"mashward/controller/record"
 )
 
-const recordSynopsis = "list DIR|FILE... | show FILE | export FILE | replay FILE"
+const recordSynopsis = "list DIR|FILE... | show FILE | export FILE | replay FILE | rig FILE"
 
 // runRecord is `mashward record`.
 func runRecord(c *call) error {
 	o := newOptions("record", recordSynopsis,
 		"list    one line for each record\nshow    a record in words\nexport  every tick as CSV, units in the header\n"+
-			"replay  feeds the record through the core and compares the decisions;\n        exit code 1 where they differ", c.out)
+			"replay  feeds the record through the core and compares the decisions;\n        exit code 1 where they differ\n"+
+			"rig     the rig file as it was when the batch was armed", c.out)
 	format := o.String("format", "text", "text or json, for list and show")
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
@@ -39,6 +41,7 @@ func runRecord(c *call) error {
 	}
 	act, ok := map[string]func(string, *record.Reader) error{
 		"show":   func(path string, r *record.Reader) error { return c.showRecord(path, r, *format == "json") },
+		"rig":    c.recordedRig,
 		"export": func(_ string, r *record.Reader) error { return record.ExportCSV(c.out, r) },
 		"replay": func(_ string, r *record.Reader) error { return c.replayRecord(r) },
 	}[verb]
@@ -50,6 +53,15 @@ func runRecord(c *call) error {
 		return err
 	}
 	return withRecord(path, func(r *record.Reader) error { return act(path, r) })
+}
+
+// recordedRig prints the rig file as it was when the batch was armed.
+func (c *call) recordedRig(path string, r *record.Reader) error {
+	if r.Head.RigText == "" {
+		return &config.Failure{Code: config.ExitBadInput, Err: fmt.Errorf("%s holds no rig file: it is not of a batch that was served", path)}
+	}
+	_, err := io.WriteString(c.out, r.Head.RigText)
+	return err
 }
 
 // withRecord opens a record for looking only.

@@ -34,7 +34,8 @@ type serve struct {
 	rig, profiles, state, listen, plant, root string
 	simulate                                  bool
 	speed                                     float64
-	watchers                                  []loop.Watcher // further ones; tests have some
+	watchers                                  []loop.Watcher                            // further ones; tests have some
+	storage                                   func(path string) (record.Storage, error) // nil: files; tests have one that hangs
 }
 
 // In the folder of the state, beside what element-off and the count of starts
@@ -93,6 +94,11 @@ func (s *serve) run(ctx context.Context, c *call) error {
 	if err != nil {
 		return err
 	}
+	unlock, err := s.folder()
+	if err != nil {
+		return err
+	}
+	defer unlock()
 	o, err := s.options(log)
 	if err != nil {
 		return err
@@ -119,6 +125,17 @@ func (s *serve) run(ctx context.Context, c *call) error {
 		return err
 	}
 	return errors.Join(err, real.Close()) // the daemon has closed it; this tells how that went
+}
+
+// folder makes the folder of the state ours, before anything in it is looked at.
+func (s *serve) folder() (unlock func(), err error) {
+	if s.state == "" {
+		return func() {}, nil
+	}
+	if err := record.Folder(filepath.Join(s.state, recordsFolder)); err != nil {
+		return nil, err
+	}
+	return lockState(s.state)
 }
 
 // endRow ends the row of restarts; where that fails, the next start counts on.
@@ -154,7 +171,7 @@ func (s *serve) real(o *daemon.Options, log *slog.Logger, complaints io.Writer) 
 // options reads what the daemon needs. A broken rig is no end: the page comes
 // up with heat disabled and says what is wrong.
 func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
-	o := daemon.Options{RigPath: s.rig, Profiles: s.profiles, Simulated: s.simulate, Program: version(), Now: time.Now, Boot: wall.ThisBoot, Log: log}
+	o := daemon.Options{RigPath: s.rig, Profiles: s.profiles, Simulated: s.simulate, Program: version(), Now: time.Now, Boot: wall.ThisBoot, Log: log, Storage: s.storage}
 	rig, _, err := config.LoadRig(s.rig)
 	var bad *config.Failure
 	switch {
@@ -178,9 +195,6 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 	}
 	if s.state != "" {
 		o.Records, o.Latched = filepath.Join(s.state, recordsFolder), filepath.Join(s.state, latchedFile)
-		if err := record.Folder(o.Records); err != nil {
-			return o, err
-		}
 		if o.Restarts, err = countStart(s.state); err != nil {
 			return o, err
 		}
@@ -263,6 +277,8 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 		http.Error(w, "not ready: the loop does not tick", http.StatusServiceUnavailable)
 	case last.LineFault != nil:
 		http.Error(w, "not ready: a relay does not answer", http.StatusServiceUnavailable)
+	case last.GaveUp:
+		http.Error(w, "not ready: a relay has been given up, until a person has looked", http.StatusServiceUnavailable)
 	case !last.Decision.HasEstimate:
 		http.Error(w, "not ready: the probe gives no good reading", http.StatusServiceUnavailable)
 	default:
@@ -275,7 +291,7 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 func (s *site) serve(ctx context.Context, listener net.Listener) error {
 	server := web.Server(s.handler)
 	failed := make(chan error, 1)
-	go func() { failed <- server.Serve(web.Limit(listener, web.MaxConnections)) }()
+	go func() { failed <- server.Serve(web.Limit(listener, web.Room())) }()
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var running sync.WaitGroup

@@ -84,6 +84,14 @@ func (t *tuneCall) testReal(c *call, f *found) (err error) {
 	if t.root, err = filepath.Abs(t.root); err != nil {
 		return err
 	}
+	if err := record.Folder(filepath.Join(t.state, testsFolder)); err != nil {
+		return err
+	}
+	unlock, err := lockState(t.state)
+	if err != nil {
+		return err
+	}
+	defer unlock()
 	kettle, err := t.open(f.rig, c.err)
 	if err != nil {
 		return device(err)
@@ -152,9 +160,6 @@ func (t *tuneCall) heat(ctx context.Context, c *call, f *found, kettle realKettl
 // mayHeat refuses where a heat cut is latched, and where a batch waits to be
 // gone on with: its mash is in the kettle.
 func (t *tuneCall) mayHeat() error {
-	if err := record.Folder(filepath.Join(t.state, testsFolder)); err != nil {
-		return err
-	}
 	path := filepath.Join(t.state, latchedFile)
 	text, err := os.ReadFile(path)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {

@@ -37,6 +37,13 @@ type Element interface {
 	Applied() unit.Relay
 }
 
+// Wary is a line that may refuse heat until a person has looked, because its
+// driver has failed too often. A line need not be one.
+type Wary interface {
+	GaveUp() bool
+	TryAgain() // a person has looked
+}
+
 // Orders gives at most one command, and at most one proposal, a tick.
 type Orders interface {
 	Take() (controller.Command, controller.Proposal)
@@ -61,6 +68,7 @@ type Frame struct {
 	Watch     *verify.State  // the checks' memory
 	Finding   verify.Finding // what the checks find in this tick
 	LineFault error          // the element's line refused; nil if not
+	GaveUp    bool           // a line has, and heat stays off until a person has looked
 }
 
 // Loop carries one batch. Fill in the fields, then call Run, or Tick for one
@@ -123,8 +131,14 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 		Now: now, Reading: l.Probe.Latest(), Applied: l.Element.Applied(),
 		Inhibited: l.verdict.Cut != interlock.NoRule, Trip: reasonOf(l.verdict.Trip), Weak: l.Watch.Half,
 	}
+	if f.GaveUp = l.gaveUp(); f.GaveUp && f.Tick.Trip == controller.NoReason {
+		f.Tick.Trip = controller.LineLost
+	}
 	if l.Orders != nil {
 		f.Tick.Command, f.Tick.Proposal = l.Orders.Take()
+	}
+	if f.GaveUp && f.Tick.Command.Wish == controller.ClearTrip {
+		l.tryAgain()
 	}
 	l.State, f.Decision = l.Core.Step(l.State, f.Tick)
 	f.State = &l.State
@@ -138,6 +152,25 @@ func (l *Loop) Tick(now time.Duration) *Frame {
 		w.Watch(f)
 	}
 	return f
+}
+
+// gaveUp tells whether a line has given up.
+func (l *Loop) gaveUp() bool {
+	for _, one := range [...]line.Line{l.Element, l.Contactor, l.Pump} {
+		if w, ok := one.(Wary); ok && w.GaveUp() {
+			return true
+		}
+	}
+	return false
+}
+
+// tryAgain lets the lines be switched on again, by a person's word.
+func (l *Loop) tryAgain() {
+	for _, one := range [...]line.Line{l.Element, l.Contactor, l.Pump} {
+		if w, ok := one.(Wary); ok {
+			w.TryAgain()
+		}
+	}
 }
 
 // act holds the lines for one lease. The element comes first, so that what is to

@@ -37,6 +37,7 @@ type testLine struct {
 	dropped bool
 	refuse  error
 	dying   bool // panics when it is held
+	gaveUp  bool
 	applied *unit.Relay
 }
 
@@ -65,6 +66,9 @@ func (l *testLine) Applied() unit.Relay {
 	}
 	return l.held
 }
+
+func (l *testLine) GaveUp() bool { return l.gaveUp }
+func (l *testLine) TryAgain()    { l.gaveUp = false }
 
 func (r *rig) Next() (time.Duration, bool) {
 	if r.now >= r.end {

@@ -19,7 +19,10 @@ type Head struct {
 	Program   string // version of the program
 	Simulated bool
 	Began     string // wall clock at arming as the caller trusts it, RFC 3339; "" = unknown
-	Profile   string // its name
+	// Order is the place among the records of one folder, which no clock and no
+	// copying changes: a new one's is higher than all before. 0: not told.
+	Order   uint64 `json:",omitempty"`
+	Profile string // its name
 	// The files as they were read.
 	ProfileText string
 	RigText     string

@@ -3,6 +3,7 @@
 package house
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -66,7 +67,11 @@ func TestScenarioADaemonThatGoesOnDoesNotHeatByOldDecisions(t *testing.T) {
 	d.heat(25)
 	d.signal(syscall.SIGSTOP)
 	d.until(offWithin, "it still heats", func() bool { return !d.on() })
-	d.stays(2*time.Second, "while it was stopped")
+	pause := 2 * time.Second
+	if *night {
+		pause = time.Minute
+	}
+	d.stays(pause, "while it was stopped")
 	d.signal(syscall.SIGCONT)
 	// A late tick cuts heat until all has been well for 10 s.
 	d.stays(8*time.Second, "when it went on")
@@ -85,6 +90,9 @@ func TestScenarioElementOffEndsWhatNobodyElseCan(t *testing.T) {
 	// While a daemon heats, off is written, and that it may not last is said.
 	if a := p.must(69, "element-off", "sysfs", d.relay); !strings.Contains(a.err, "another process holds it") {
 		t.Errorf("beside a daemon it says %q", a.err)
+	}
+	if a := p.must(69, "element-off", "--state", "state"); !strings.Contains(a.err, "another process holds it") {
+		t.Errorf("beside a daemon, by its state, it says %q", a.err)
 	}
 	d.until(5*time.Second, "the daemon does not heat on", d.on)
 
@@ -210,38 +218,64 @@ func TestScenarioTwoDaemonsNeverHoldOneLine(t *testing.T) {
 	p.files(bigRig, bigProfile, 20)
 	d := p.daemon()
 	d.heat(25)
+	p.write("other.yaml", strings.Replace(fmt.Sprintf(bigRig, p.folder), "/relay", "/other", 1))
+	p.write("other", "0\n")
 	a := p.must(69, "serve", "--rig", "rig.yaml", "--listen", "127.0.0.1:0")
 	if !strings.Contains(a.err, "another process holds it") || !strings.Contains(a.err, d.relay) {
 		t.Errorf("the second is told %q", a.err)
+	}
+	// Nor two of one state: they would go on with one batch. Who is refused counts
+	// for no crash loop either.
+	for _, args := range [][]string{{"--rig", "rig.yaml"}, {"--rig", "rig.yaml", "--simulate"}, {"--rig", "other.yaml"}, {"--rig", "rig.yaml"}, {"--rig", "rig.yaml"}} {
+		a := p.must(69, append([]string{"serve", "--state", "state", "--listen", "127.0.0.1:0"}, args...)...)
+		if !strings.Contains(a.err, "another mashward runs with the folder state") {
+			t.Errorf("%q: it is told %q", args, a.err)
+		}
+	}
+	if text, err := os.ReadFile(filepath.Join(p.folder, "state", "starts")); err != nil || string(text) != "1\n" {
+		t.Errorf("starts counted: %q, %v", text, err)
 	}
 	if !d.on() {
 		t.Error("the second took heat from the first")
 	}
 	d.signal(syscall.SIGTERM)
-	if err := d.cmd.Wait(); err != nil {
+	if err := d.ends(); err != nil {
 		t.Errorf("it ends with %v\n%s", err, d.text())
 	}
 	p.daemon() // and now another one may
 }
 
-// A daemon whose descriptors are all taken by its visitors goes on controlling,
-// and heat ends with it all the same.
-func TestScenarioVisitorsThatTakeAllDescriptorsDoNotMatter(t *testing.T) {
+// A daemon that may have few descriptors lets few visitors in: it goes on
+// controlling, a keeper that dies is replaced, and heat ends with the daemon.
+func TestScenarioVisitorsDoNotTakeTheDescriptorsThatControlNeeds(t *testing.T) {
 	t.Parallel()
 	p := build(t)
 	p.files(bigRig, bigProfile, 20)
-	d := p.daemon("sh", "-c", `ulimit -n 32; exec "$0" "$@"`)
+	d := p.daemon("sh", "-c", `ulimit -n 64; exec "$0" "$@"`)
 	d.heat(25)
-	visitors(t, d.address, 60)
+	visitors(t, d.address, 90)
 	for range 5 {
 		<-time.After(time.Second)
 		if !d.on() {
 			t.Fatalf("the relay is off\n%s", d.text())
 		}
 	}
+	visitors(t, d.address, 60) // the first ones have been sent away for saying nothing
+	if err := syscall.Kill(d.keeper(), syscall.SIGKILL); err != nil {
+		t.Fatal(err)
+	}
+	took := d.until(offWithin, "it still heats without its keeper", func() bool { return !d.on() })
+	t.Logf("its keeper killed beside 60 visitors: relay off after %d ms", took.Milliseconds())
+	if took > atOnce {
+		t.Errorf("off after %v, want %v", took, atOnce)
+	}
+	d.until(10*time.Second, "it does not heat again", d.on)
+	if text := d.text(); strings.Contains(text, "too many open files") {
+		t.Errorf("descriptors ran out:\n%s", text)
+	}
 	d.signal(syscall.SIGKILL)
-	took := d.until(offWithin, "it still heats", func() bool { return !d.on() })
-	t.Logf("killed without descriptors: relay off after %d ms", took.Milliseconds())
+	took = d.until(offWithin, "it still heats", func() bool { return !d.on() })
+	t.Logf("killed beside visitors: relay off after %d ms", took.Milliseconds())
 	if took > atOnce {
 		t.Errorf("off after %v, want %v", took, atOnce)
 	}

@@ -48,6 +48,7 @@ type daemon struct {
 
 	mu   sync.Mutex
 	said bytes.Buffer
+	all  chan struct{} // closed when nothing more will be said
 }
 
 // files writes rig, profile, relay and probe into the program's folder.
@@ -73,7 +74,7 @@ func (p program) daemon(through ...string) *daemon {
 func (p program) daemonAt(root string, through ...string) *daemon {
 	p.t.Helper()
 	words := append(through, p.path, "serve", "--rig", "rig.yaml", "--profiles", ".", "--state", "state", "--listen", "127.0.0.1:0", "--root", root)
-	d := &daemon{t: p.t, p: p, relay: filepath.Join(p.folder, "relay")}
+	d := &daemon{t: p.t, p: p, relay: filepath.Join(p.folder, "relay"), all: make(chan struct{})}
 	d.cmd = exec.Command(words[0], words[1:]...)
 	d.cmd.Dir = p.folder
 	d.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // it leads a group, as a service does
@@ -97,6 +98,7 @@ func (p program) daemonAt(root string, through ...string) *daemon {
 			}
 		}
 		close(found)
+		close(d.all)
 	}()
 	if d.address = <-found; d.address == "" {
 		p.t.Fatalf("it does not serve: %s", d.text())
@@ -109,6 +111,13 @@ func (d *daemon) text() string {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	return d.said.String()
+}
+
+// ends waits for an orderly end. All that was said is read first: Wait would close
+// the pipe, and what a busy machine has not read by then would be lost.
+func (d *daemon) ends() error {
+	<-d.all
+	return d.cmd.Wait()
 }
 
 // post asks for something and wants it granted.

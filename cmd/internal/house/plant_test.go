@@ -27,7 +27,11 @@ func TestMain(m *testing.M) {
 		}()
 		os.Exit(boil(folder))
 	}
-	os.Exit(m.Run())
+	code := m.Run()
+	if shared.folder != "" {
+		os.RemoveAll(shared.folder)
+	}
+	os.Exit(code)
 }
 
 // The kettle behind the files: 5 L of water in a light pot over 6 kW, stirred

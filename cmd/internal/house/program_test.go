@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 )
 
@@ -18,16 +19,30 @@ type program struct {
 	path, folder string
 }
 
-// build makes the program.
+// shared is the program, which is built once for all tests.
+var shared struct {
+	once   sync.Once
+	folder string // whoever runs the tests takes it away
+	said   []byte
+	err    error
+}
+
+// build makes the program, unless it has been made.
 func build(t *testing.T) program {
 	t.Helper()
-	path := filepath.Join(t.TempDir(), "mashward")
-	cmd := exec.Command("go", "build", "-o", path, "./cmd/mashward")
-	cmd.Dir = top
-	if out, err := cmd.CombinedOutput(); err != nil {
-		t.Fatalf("the program does not build: %v\n%s", err, out)
+	name := func() string { return filepath.Join(shared.folder, "mashward") }
+	shared.once.Do(func() {
+		if shared.folder, shared.err = os.MkdirTemp("", "mashward-house-"); shared.err != nil {
+			return
+		}
+		cmd := exec.Command("go", "build", "-o", name(), "./cmd/mashward")
+		cmd.Dir = top
+		shared.said, shared.err = cmd.CombinedOutput()
+	})
+	if shared.err != nil {
+		t.Fatalf("the program does not build: %v\n%s", shared.err, shared.said)
 	}
-	return program{t, path, t.TempDir()}
+	return program{t, name(), t.TempDir()}
 }
 
 // in is the same program for a part of a test, in a folder of its own.

@@ -106,6 +106,8 @@ func (d Day) Reason(r controller.Reason) string {
 		return "The probe gave no good reading for a minute."
 	case controller.Implausible:
 		return "The probe's readings made no sense for a minute."
+	case controller.LineLost:
+		return "What drives a relay failed again and again as it was to switch on. Isolate the element, and look at relay, wiring and log."
 	}
 	for k, why := range map[verify.Kind]controller.Reason{
 		verify.NotHeating: controller.NotHeating, verify.HeatingWhileOff: controller.HeatingWhileOff, verify.TooFast: controller.TooFast,

@@ -15,7 +15,9 @@
 //
 // If the keeper itself dies, the daemon starts another one at once, which writes
 // off first; one that is stopped, or whose device has gone away, it ends for good
-// and replaces likewise.
+// and replaces likewise. A driver that dies each time it is to switch on would so
+// pulse the relay for ever: a line whose keeper was lost three times within ten
+// minutes is not asked for heat any more until a person has looked.
 // Only when both are gone at once does a line keep what it has; then it is the
 // work of whoever started the daemon to switch off, and of the hardware.
 //
@@ -44,6 +46,11 @@ const (
 	// that the driver does not confirm.
 	givesUpAfter = time.Minute
 	retryAfter   = 100 * time.Millisecond
+	// mostLost keepers within lostWithin, and no heat is asked for any more. A
+	// modulated relay closes at least once a minute, so that a driver that dies of
+	// it is met at the third time; one keeper that somebody killed is no reason.
+	mostLost   = 3
+	lostWithin = 10 * time.Minute
 	// longest is more than any line of text here.
 	longest = 512
 )
@@ -53,4 +60,5 @@ var (
 	ErrGone   = errors.New("the keeper of the line is gone; another one is being started")
 	ErrSilent = errors.New("the keeper of the line does not answer")
 	ErrOld    = errors.New("this asks for heat by a decision that is too old")
+	ErrGaveUp = errors.New("the keeper of the line was lost again and again: no heat until a person has looked")
 )

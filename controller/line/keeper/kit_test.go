@@ -22,10 +22,15 @@ type relay struct {
 	sets  int
 	fails int           // so many of the next calls fail
 	stuck chan struct{} // On waits here after it took effect
+	ons   int           // how often it was switched on
+	dies  func()        // with each On, after it took effect
 }
 
 func (r *relay) Set(to unit.Relay) error {
 	err := r.note(to)
+	if to == unit.On && r.dies != nil {
+		r.dies()
+	}
 	if to == unit.On && r.stuck != nil {
 		<-r.stuck
 	}
@@ -39,6 +44,9 @@ func (r *relay) note(to unit.Relay) error {
 	if r.fails > 0 {
 		r.fails--
 		return errWire
+	}
+	if r.state != to && to == unit.On {
+		r.ons++
 	}
 	r.state = to
 	return nil

@@ -30,8 +30,9 @@ type Remote struct {
 
 	now      atomic.Pointer[link]
 	refused  atomic.Int32 // how often in a row the driver has failed to switch off
-	starting sync.Mutex   // only off starts keepers: on never waits here
-	failed   time.Time    // when the last start failed
+	losses   losses
+	starting sync.Mutex // only off starts keepers: on never waits here
+	failed   time.Time  // when the last start failed
 	closed   bool
 }
 
@@ -54,6 +55,9 @@ func Start(start func() (Conn, error), note func(error)) (*Remote, error) {
 // another one if need be, which has the line off before it says that it is ready.
 func (r *Remote) Set(to unit.Relay) error {
 	if to == unit.On {
+		if r.GaveUp() {
+			return ErrGaveUp
+		}
 		return r.now.Load().ask(unit.On)
 	}
 	l := r.now.Load()
@@ -81,6 +85,7 @@ func (r *Remote) replace(old *link, why error) error {
 		return why
 	}
 	if r.failed.IsZero() {
+		r.losses.add(time.Now())
 		r.note(why)
 	}
 	old.conn.Close()

@@ -36,7 +36,7 @@ var (
 	ErrChanged      = errors.New("profile or rig file has changed since you looked: look at the plan again")
 	ErrRunning      = errors.New("a batch is under way: end it first")
 	ErrTripped      = errors.New("a heat cut is latched: find its cause and clear it first")
-	ErrRelay        = errors.New("a relay does not answer: isolate the element, see the log for why, and mend it first")
+	ErrRelay        = errors.New("a relay does not answer, or has given up: isolate the element, see the log for why, mend it, and clear what stands")
 	ErrNonce        = errors.New("this arming is not valid (any more): arm again")
 	ErrSpent        = errors.New("this arming has been used already: look at the state")
 )
@@ -104,9 +104,9 @@ func (d *Daemon) ready() error {
 // free tells whether no batch is under way.
 func free(m controller.Mode) bool { return m == controller.Idle || m.Ended() }
 
-// answers tells whether the lines take what they are told.
+// answers tells whether the lines take what they are told, heat included.
 func (d *Daemon) answers() error {
-	if d.Latest().LineFault != nil {
+	if last := d.Latest(); last.LineFault != nil || last.GaveUp {
 		return ErrRelay
 	}
 	return nil
@@ -147,6 +147,7 @@ func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
 	}
 	b.Armed = d.o.Now()
 	b.ID = b.Armed.UTC().Format("20060102-150405") + "-" + b.Hash[:6]
+	b.order = d.order.Add(1)
 	b.createRecord(&d.o)
 	r, err := d.send(ctx, &order{command: controller.Command{Wish: controller.Start}, batch: b, after: after})
 	if err != nil && !errors.Is(err, ErrSilent) {

@@ -15,6 +15,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller/record"
 	"mashward/profile"
 	"mashward/profile/plan"
@@ -36,6 +37,7 @@ type Batch struct {
 	// chosen at arming; 0: a person is asked.
 	ResumeWithin time.Duration
 
+	order      uint64 // of its record among those of the folder
 	recorder   *record.Recorder
 	storage    record.Storage // nil: it is not recorded
 	unrecorded error          // why, where records are kept
@@ -284,7 +286,7 @@ func (d *Daemon) openRecord(b *Batch) {
 			Checks:  d.loop.Verifier.Params,
 			Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
 			Profile: b.Profile.Name, ProfileText: string(b.Text), RigText: string(d.o.RigText),
-			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin,
+			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin, Order: b.order,
 		}
 		rehearse.NameSteps(&head, b.Profile)
 		b.recorder, err = record.New(b.storage, head, d.loop.State, d.recording())
@@ -295,8 +297,17 @@ func (d *Daemon) openRecord(b *Batch) {
 		d.tell(Entry{Wall: d.o.Now(), Text: "This batch is not recorded: " + err.Error() + "."})
 		return
 	}
-	b.recorder.Note(d.boot().String())
+	d.noteStart(b.recorder, d.boot())
 	d.loop.Watchers = append(d.watchers(), b.recorder)
+}
+
+// noteStart notes when this process began to record, and what its clock is worth.
+// A simulated kettle that does not go at the pace of the clock has no such time.
+func (d *Daemon) noteStart(r *record.Recorder, now wall.Boot) {
+	r.Note(now.String())
+	if pace := d.recording().Pace; pace == 0 || pace == 1 {
+		r.Note(noteOf(d.o.Now()))
+	}
 }
 
 // recording is how batches are recorded here.

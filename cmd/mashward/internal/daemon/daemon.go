@@ -64,6 +64,7 @@ type Daemon struct {
 	shelf  shelf // rehearsals done
 	differ atomic.Pointer[string]
 	learnt atomic.Pointer[learnt]
+	order  atomic.Uint64 // of the newest record
 
 	// Owned by the loop's goroutine.
 	loop    loop.Loop
@@ -72,12 +73,15 @@ type Daemon struct {
 	learner *learn.Learner // of this batch
 	cut     *cutOff        // what is known of a batch that is offered
 	latch   latch
-	mine    *order // what the daemon itself asks for in the next tick
-	past    history
-	log     []Entry
-	number  uint64
-	heard   uint64          // presses of STOP that the loop has taken
-	closing []chan struct{} // records that are being closed
+	// Why a batch that was cut off is not offered, until another one begins; "" if
+	// there is none.
+	unoffered string
+	mine      *order // what the daemon itself asks for in the next tick
+	past      history
+	log       []Entry
+	number    uint64
+	heard     uint64          // presses of STOP that the loop has taken
+	closing   []chan struct{} // records that are being closed
 }
 
 // New prepares a daemon, and puts a batch that was cut off before it as an offer;
@@ -265,7 +269,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.put(b, config, limits)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
-	d.past, d.log, d.cut, d.mine = history{}, nil, nil, nil
+	d.past, d.log, d.cut, d.mine, d.unoffered = history{}, nil, nil, nil, ""
 	d.openRecord(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
@@ -307,6 +311,7 @@ func (d *Daemon) note(f *loop.Frame) {
 	}
 	d.noteCuts(f)
 	d.noteLine(f)
+	d.noteGivenUp(f)
 	d.noteRecord(f)
 }
 
@@ -321,6 +326,19 @@ func (d *Daemon) noteLine(f *loop.Frame) {
 	case is == nil && was != nil:
 		d.o.Log.Warn("the line takes its orders again")
 		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "The relay answers again."})
+	}
+}
+
+// noteGivenUp says once that a line is not switched on any more, and once that it
+// is tried again.
+func (d *Daemon) noteGivenUp(f *loop.Frame) {
+	was, is := d.latest.Load().GaveUp, f.GaveUp
+	switch {
+	case is && !was:
+		d.o.Log.Error("the keeper of a line was lost again and again: heat stays off until a person has looked and cleared it")
+		d.tell(Entry{At: f.Decision.Clock, Wall: d.o.Now(), Text: "Heat stays off: what drives a relay failed again and again. Isolate the element, look for the cause, then clear it."})
+	case was && !is:
+		d.o.Log.Warn("a person has looked: the line may be switched on again")
 	}
 }
 

@@ -51,14 +51,19 @@ func differs(name string, disk, runs []byte, err error) string {
 	if err != nil {
 		return name + " on disk cannot be read any more; what was read at the start runs on."
 	}
+	return name + " on disk differs from what runs, from line " + strconv.Itoa(differFrom(disk, runs)) + " on. What was read at the start runs on."
+}
+
+// differFrom is the line from which two texts differ.
+func differFrom(one, other []byte) int {
 	line := 1
-	for i := range min(len(disk), len(runs)) {
-		if disk[i] != runs[i] {
+	for i := range min(len(one), len(other)) {
+		if one[i] != other[i] {
 			break
 		}
-		if disk[i] == '\n' {
+		if one[i] == '\n' {
 			line++
 		}
 	}
-	return name + " on disk differs from what runs, from line " + strconv.Itoa(line) + " on. What was read at the start runs on."
+	return line
 }

@@ -32,6 +32,7 @@ type Offer struct {
 	Cause    string        // what ended mashward; "" is not known
 	Alone    string        // why it does not go on by itself; "" until that is known, or where nobody chose it
 	OtherRig bool          // it cannot go on on this rig
+	RigLine  int           // from which line on the rig file is another
 }
 
 // Cooling is how long an outage was by the fall of the temperature.
@@ -84,6 +85,7 @@ func fallen(c *controller.Config, s *controller.State, length time.Duration) uni
 // cutOff is what the daemon knows of the batch it offers, beside its state.
 type cutOff struct {
 	sameRig, sameProfile, sameCore bool
+	rigLine                        int  // from which the rig file is another
 	whole                          bool // the state is that after the last tick recorded
 	cause                          string
 	restarts                       int
@@ -161,7 +163,7 @@ func (d *Daemon) shown(f *loop.Frame) *Offer {
 	}
 	out := &Offer{
 		Length: f.State.Outage.Length, Known: f.State.Outage.Known, Cooled: o.cooled, Weighed: o.weighed,
-		Cause: o.cause, Alone: o.alone, OtherRig: !o.sameRig,
+		Cause: o.cause, Alone: o.alone, OtherRig: !o.sameRig, RigLine: o.rigLine,
 	}
 	if out.Known {
 		out.Stopped = d.o.Now().Add(-out.Length)

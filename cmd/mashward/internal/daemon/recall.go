@@ -27,12 +27,17 @@ type recalled struct {
 	id   string
 	head record.Head
 	last record.Checkpoint
-	true bool // last is the state after the last tick; else up to a minute older
-	wall time.Time
+	true bool      // last is the state after the last tick; else up to a minute older
+	wall time.Time // of the file
 	boot wall.Boot // when it began, or was last gone on with
-	past history
-	log  []Entry
-	trip interlock.Rule // that stood in the last tick
+	// By the clock as the record has it, when that was, and how long that process
+	// went on; began is zero where it does not tell.
+	began time.Time
+	ran   time.Duration
+	first time.Duration // run clock of that process' first tick; -1 before it
+	past  history
+	log   []Entry
+	trip  interlock.Rule // that stood in the last tick
 }
 
 // errEnded is for the record of a batch that is over: nothing to offer.
@@ -44,7 +49,8 @@ func (d *Daemon) recall() {
 	if d.o.Records == "" {
 		return
 	}
-	path, err := newest(d.o.Records)
+	path, most, err := newest(d.o.Records, d.o.Simulated)
+	d.order.Store(most)
 	if err == nil && path == "" {
 		return
 	}
@@ -56,14 +62,14 @@ func (d *Daemon) recall() {
 		err = d.offer(r)
 	}
 	if err != nil && !errors.Is(err, errEnded) {
-		d.o.Log.Error("the newest record is of a batch that did not end, and it cannot be offered", "record", path, "error", err)
+		d.noteUnoffered(path, err)
 	}
 }
 
 // CutOff is the id of the batch in a folder of records that a start would offer;
 // "" if there is none.
 func CutOff(folder string) (id string, err error) {
-	path, err := newest(folder)
+	path, _, err := newest(folder, false)
 	if err != nil || path == "" {
 		return "", err
 	}
@@ -72,22 +78,6 @@ func CutOff(folder string) (id string, err error) {
 		return "", nil // ended, or nothing that could be gone on with: no start offers it
 	}
 	return r.id, nil
-}
-
-// newest is the record that was written to last; "" if there is none.
-func newest(folder string) (string, error) {
-	paths, err := filepath.Glob(filepath.Join(folder, "*"+RecordSuffix))
-	if err != nil {
-		return "", err
-	}
-	best, at := "", time.Time{}
-	for _, p := range paths {
-		about, err := os.Stat(p)
-		if err == nil && about.Mode().IsRegular() && !about.ModTime().Before(at) {
-			best, at = p, about.ModTime()
-		}
-	}
-	return best, nil
 }
 
 // read goes through a record twice: once for what happened and where the last
@@ -106,7 +96,7 @@ func read(path string) (*recalled, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &recalled{path: path, id: strings.TrimSuffix(filepath.Base(path), RecordSuffix), head: reader.Head, wall: about.ModTime()}
+	r := &recalled{path: path, id: strings.TrimSuffix(filepath.Base(path), RecordSuffix), head: reader.Head, wall: about.ModTime(), first: -1}
 	tick, err := r.through(reader)
 	if err != nil {
 		return nil, err
@@ -159,9 +149,7 @@ func (r *recalled) through(reader *record.Reader) (tick uint64, err error) {
 			past = b.Tick.Number
 			r.add(&b.Tick, day, armed)
 		case record.KindNote:
-			if boot, ok := wall.ParseBoot(b.Note); ok {
-				r.boot = boot
-			}
+			r.note(b.Note)
 		case record.KindEnd:
 			return 0, errEnded
 		case record.KindHead, record.KindGap:
@@ -169,9 +157,23 @@ func (r *recalled) through(reader *record.Reader) (tick uint64, err error) {
 	}
 }
 
+// note takes in what the daemon noted when it began to record.
+func (r *recalled) note(text string) {
+	if boot, ok := wall.ParseBoot(text); ok {
+		r.boot, r.began = boot, time.Time{}
+	}
+	if at, ok := timeOf(text); ok {
+		r.began, r.ran, r.first = at, 0, -1
+	}
+}
+
 // add keeps of one tick what people may want to see again.
 func (r *recalled) add(t *record.Tick, day say.Day, armed time.Time) {
 	r.trip = t.Trip
+	if r.first < 0 {
+		r.first = t.In.Now
+	}
+	r.ran = t.In.Now - r.first
 	r.past.add(&loop.Frame{Tick: t.In, Permitted: t.Permitted, Decision: controller.Decision{
 		Clock: t.Clock, Index: t.Index, Estimate: t.Estimate, HasEstimate: t.HasEstimate, Target: t.Target, HasTarget: t.HasTarget,
 	}})
@@ -209,14 +211,14 @@ func (d *Daemon) offer(r *recalled) error {
 		return err
 	}
 	now := d.boot()
-	away, known := d.o.Now().Sub(r.wall), now.Trusts(r.boot)
+	away, known := d.o.Now().Sub(r.wall), now.Trusts(r.boot) && r.untouched()
 	state := r.last.State.Offer(away, known && away >= 0)
 	d.put(b, r.head.Config, r.head.Limits)
 	d.loop.Verifier.Params = r.head.Checks
 	d.loop.State, d.loop.Guard, d.loop.Watch = state, r.last.Guard.Restarted(), r.last.Watch.Restarted()
 	d.past, d.log = r.past, r.log
 	d.cut = &cutOff{
-		sameRig:     r.head.RigText == string(d.o.RigText),
+		sameRig: r.head.RigText == string(d.o.RigText), rigLine: differFrom([]byte(r.head.RigText), d.o.RigText),
 		sameProfile: b.File != "", sameCore: d.sameCore(b), whole: r.true,
 		cause: now.Cause(r.boot), restarts: d.o.Restarts, within: r.head.ResumeWithin,
 	}
@@ -287,7 +289,7 @@ func (d *Daemon) goOnRecording(b *Batch, path string, now wall.Boot) {
 		return
 	}
 	b.storage = file
-	b.recorder.Note(now.String())
+	d.noteStart(b.recorder, now)
 	d.loop.Watchers = append(d.watchers(), b.recorder)
 }
 

@@ -31,8 +31,11 @@ type Snapshot struct {
 	Cut, Trip interlock.Rule
 	Heating   unit.Relay   // what the element was permitted
 	LineFault error        // nobody knows what a line does; nil if all answer
+	GaveUp    bool         // a line has, and is not switched on until a person has looked
 	Limit     unit.Celsius // over-temperature limit in force
 	Unstored  error        // why what happens now is not on storage; nil if it is, or if no records are kept
+
+	Unoffered string // why a batch that was cut off is not offered; "" if there is none
 
 	Batch   *Batch // nil before the first batch
 	Offer   *Offer // nil: none is offered
@@ -120,8 +123,8 @@ func (d *Daemon) publish(f *loop.Frame) {
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
-		Heating: f.Permitted, LineFault: unanswered(f.LineFault), Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
-		Unstored: d.unstored(f), Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
+		Heating: f.Permitted, LineFault: unanswered(f.LineFault), GaveUp: f.GaveUp, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
+		Unstored: d.unstored(f), Unoffered: d.unoffered, Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text

@@ -41,6 +41,8 @@ type Kettle struct {
 
 var _ daemon.Kettle = (*Kettle)(nil)
 
+var _ loop.Wary = (*held)(nil)
+
 // held is a line with its lease here and its driver in a keeper.
 type held struct {
 	*line.Leased
@@ -52,6 +54,12 @@ func (h *held) Applied() unit.Relay {
 	r, _ := h.Leased.Applied()
 	return r
 }
+
+// GaveUp and TryAgain implement loop.Wary: a driver that dies again and again.
+func (h *held) GaveUp() bool { return h.keeper.GaveUp() }
+
+// TryAgain lets it be switched on again.
+func (h *held) TryAgain() { h.keeper.TryAgain() }
 
 // Close has the line off for good, and ends its keeper.
 func (h *held) Close() error { return errors.Join(h.Leased.Close(), h.keeper.Close()) }

@@ -72,10 +72,18 @@ func (s *site) do(w http.ResponseWriter, r *http.Request) {
 // stillAsked tells whether what the press answers still stands. A second tap
 // on a bad link must not answer the next question or skip a second step.
 func stillAsked(snap *daemon.Snapshot, wish controller.Wish, r *http.Request) bool {
-	if snap.Batch == nil || snap.Batch.ID != r.PostForm.Get("batch") {
+	prompt, batch := snap.Decision.Prompt, ""
+	if snap.Batch != nil {
+		batch = snap.Batch.ID
+	}
+	switch {
+	case batch != r.PostForm.Get("batch"):
+		return false
+	case wish == controller.ClearTrip && prompt == controller.NoPrompt:
+		return true // what has latched outlives its batch
+	case batch == "":
 		return false
 	}
-	prompt := snap.Decision.Prompt
 	if wish == controller.NoGrain {
 		return prompt == controller.AskDidGrainGo
 	}

@@ -72,6 +72,27 @@ func TestABatchThatWasCutOffIsShownAndAsksForEveryStatement(t *testing.T) {
 	lacks(t, page, "This batch was cut off", `href="/go-on"`)
 }
 
+// On another rig file it cannot go on: the page says from where it differs, how to
+// go on all the same, and that the batch can be ended.
+func TestOnAnotherRigThePageSaysBothWaysOut(t *testing.T) {
+	first := newBench(t)
+	first.begin("rye-four-rests")
+	first.stage(profile.Strike, controller.Heat)
+	first.end()
+	b := newBench(t, func(o *daemon.Options, _ *pot) {
+		o.Records, o.RigText = first.records, append([]byte("# corrected\n"), o.RigText...)
+	})
+	b.until("a tick", func(s *daemon.Snapshot) bool { return s.Number > 1 })
+	id := b.daemon.Latest().Batch.ID
+	for _, where := range []string{"/", "/go-on"} {
+		_, page := b.get(where)
+		holds(t, page, "it differs from line 1 on", "mashward record rig "+id+".batch", "start mashward again", "or end the batch")
+		lacks(t, page, `name="litres" inputmode="decimal" autocomplete="off" size="6" required`)
+	}
+	_, page := b.get("/go-on")
+	holds(t, page, "It cannot go on as it is.", `href="/end"`)
+}
+
 func TestABatchThatWasCutOffCanBeEndedOnThePage(t *testing.T) {
 	b := cutOff(t)
 	_, page := b.get("/end")

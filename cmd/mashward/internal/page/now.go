@@ -182,6 +182,12 @@ func (m *now) controls(undo time.Duration) {
 // CanEnd tells whether the batch can be ended.
 func (m *now) CanEnd() bool { return slices.Contains(m.State.Can, controller.End.String()) }
 
+// CanClear tells whether something has latched that no prompt asks about: the
+// batch is over, or there is none.
+func (m *now) CanClear() bool {
+	return slices.Contains(m.State.Can, controller.ClearTrip.String())
+}
+
 // Finish is the planned end.
 func (m *now) Finish() string {
 	return say.Clock(time.Duration(m.State.Batch.Planned * float64(time.Second)))

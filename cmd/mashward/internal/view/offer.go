@@ -1,6 +1,7 @@
 package view
 
 import (
+	"fmt"
 	"math"
 	"time"
 
@@ -30,7 +31,7 @@ func offer(s *daemon.Snapshot) *Offer {
 		Stopped: o.Stopped, Length: o.Length, Least: o.Cooled.Least, About: o.Cooled.About, Most: o.Cooled.Most,
 		Weighed: o.Weighed, Cause: o.Cause,
 	}
-	out := &Offer{Texts: []string{told.Long(), told.Why()}, CanGoOn: !o.OtherRig && s.Trip == interlock.NoRule}
+	out := &Offer{Texts: []string{told.Long(), told.Why()}, CanGoOn: !o.OtherRig && s.Trip == interlock.NoRule && !s.GaveUp}
 	switch {
 	case o.Known:
 		at := o.Stopped.UTC().Format(time.RFC3339)
@@ -41,7 +42,14 @@ func offer(s *daemon.Snapshot) *Offer {
 	least, most := daemon.Holds(s)
 	out.Low, out.High = tenth(least), tenth(most)
 	if o.OtherRig {
-		out.Texts = append(out.Texts, "The rig file is not the one it was armed with: put it back and start mashward again, or end the batch.")
+		out.Texts = append(out.Texts, fmt.Sprintf("The rig file is not the one it was armed with: it differs from line %d on. Put the old text back "+
+			"(mashward record rig %s.batch, in the folder of records, prints it) and start mashward again, and it is offered anew; or end the batch.", o.RigLine, s.Batch.ID))
+	}
+	switch {
+	case s.Trip != interlock.NoRule:
+		out.Texts = append(out.Texts, "A heat cut is latched. Look for its cause and clear it, and it can go on; or end the batch.")
+	case s.GaveUp:
+		out.Texts = append(out.Texts, "A relay has been given up. Look for the cause and clear it, and it can go on; or end the batch.")
 	}
 	if o.Alone != "" {
 		out.Texts = append(out.Texts, "It does not go on by itself: "+o.Alone+".")

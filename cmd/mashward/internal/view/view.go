@@ -101,8 +101,15 @@ type Alarm struct {
 // counts as heating.
 const RelayUnknown = "relay-unknown"
 
+// RelayLost is the alarm of a line whose driver failed again and again: it is off,
+// and stays off until a person has looked.
+const RelayLost = "relay-lost"
+
 // NotRecorded is the alarm of a record that storage does not take.
 const NotRecorded = "not-recorded"
+
+// NotOffered is the alarm of a batch that was cut off and cannot go on.
+const NotOffered = "not-offered"
 
 // Event is one sentence of the day.
 type Event struct {
@@ -137,8 +144,14 @@ func Of(s *daemon.Snapshot) State {
 	if s.LineFault != nil {
 		v.Alarms = append(v.Alarms, Alarm{RelayUnknown, "The relay does not answer: nobody knows whether it heats. Isolate the element at the breaker."})
 	}
+	if s.GaveUp {
+		v.Alarms = append(v.Alarms, Alarm{RelayLost, "What drives a relay failed again and again as it was to switch on: heat stays off. Isolate the element, look at relay, wiring and log, then clear it."})
+	}
 	if s.Unstored != nil {
 		v.Alarms = append(v.Alarms, Alarm{NotRecorded, "What happens now is not stored, and a power cut would lose it. The batch goes on; free space, or look at the card."})
+	}
+	if s.Unoffered != "" {
+		v.Alarms = append(v.Alarms, Alarm{NotOffered, s.Unoffered})
 	}
 	v.Sentence = say.Day{}.Now(&controller.Decision{})
 	if s.HeatDisabled {
@@ -150,7 +163,7 @@ func Of(s *daemon.Snapshot) State {
 	if s.Batch != nil {
 		v.ofBatch(s)
 	}
-	if s.Trip != interlock.NoRule && (v.Prompt == nil || v.Prompt.Wish != controller.ClearTrip.String()) {
+	if (s.Trip != interlock.NoRule || s.GaveUp) && (v.Prompt == nil || v.Prompt.Wish != controller.ClearTrip.String()) {
 		v.Can = append(v.Can, controller.ClearTrip.String()) // no prompt asks for it once the batch is over
 	}
 	return v
@@ -202,7 +215,7 @@ func can(s *daemon.Snapshot) []string {
 	}
 	running := d.Mode == controller.Running
 	add(running, controller.Pause)
-	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && d.Clock < controller.ArmedFor, controller.Resume)
+	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && !s.GaveUp && d.Clock < controller.ArmedFor, controller.Resume)
 	add(running && canSkip(d), controller.Skip)
 	add(running, controller.UndoSkip)
 	add(running && canRepeat(d, c), controller.StepBack)

@@ -335,3 +335,48 @@ func TestARecordThatStorageDoesNotTakeIsAnAlarm(t *testing.T) {
 		t.Errorf("heating %v, alarms %+v", v.Heating, v.Alarms)
 	}
 }
+
+// A line that was given up is off, and known to be.
+func TestALineThatWasGivenUpIsAnAlarmThatAPersonClears(t *testing.T) {
+	v := view.Of(&daemon.Snapshot{GaveUp: true})
+	if v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != view.RelayLost || !strings.Contains(v.Alarms[0].Text, "Isolate the element") || !slices.Contains(v.Can, "clear-trip") {
+		t.Errorf("heating %v, alarms %+v, can %v", v.Heating, v.Alarms, v.Can)
+	}
+}
+
+func TestABatchThatCannotBeOfferedIsAnAlarm(t *testing.T) {
+	v := view.Of(&daemon.Snapshot{Unoffered: "Look at the kettle."})
+	if len(v.Alarms) != 1 || v.Alarms[0] != (view.Alarm{ID: view.NotOffered, Text: "Look at the kettle."}) {
+		t.Errorf("%+v", v.Alarms)
+	}
+}
+
+// Whatever keeps an offered batch from going on comes with both ways out.
+func TestAnOfferThatCannotGoOnSaysHowItCanAndThatItCanBeEnded(t *testing.T) {
+	for name, c := range map[string]struct {
+		set  func(*daemon.Snapshot)
+		says []string
+	}{
+		"another rig": {func(s *daemon.Snapshot) { s.Offer.OtherRig, s.Offer.RigLine = true, 3 }, []string{
+			"from line 3 on", "mashward record rig b1.batch", "start mashward again", "or end the batch",
+		}},
+		"a heat cut":       {func(s *daemon.Snapshot) { s.Trip = interlock.Stale }, []string{"clear it", "or end the batch"}},
+		"a relay given up": {func(s *daemon.Snapshot) { s.GaveUp = true }, []string{"clear it", "or end the batch"}},
+	} {
+		s := &daemon.Snapshot{Batch: &daemon.Batch{ID: "b1"}, Offer: &daemon.Offer{}, Decision: controller.Decision{Mode: controller.Offered}}
+		if v := view.Of(s); !v.Offer.CanGoOn {
+			t.Errorf("%s: without it, it cannot go on: %v", name, v.Offer.Texts)
+		}
+		c.set(s)
+		v := view.Of(s)
+		text := strings.Join(v.Offer.Texts, "\n")
+		if v.Offer.CanGoOn || !slices.Contains(v.Can, "end") {
+			t.Errorf("%s: can go on %v, can %v", name, v.Offer.CanGoOn, v.Can)
+		}
+		for _, want := range c.says {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s: it does not say %q:\n%s", name, want, text)
+			}
+		}
+	}
+}

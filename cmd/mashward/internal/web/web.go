@@ -9,6 +9,7 @@
 package web
 
 import (
+	"encoding/json"
 	"fmt"
 	"net"
 	"net/http"
@@ -49,9 +50,7 @@ func Loopback(address string) error {
 // Guard wraps the whole site.
 func Guard(next http.Handler) http.Handler {
 	origin := http.NewCrossOriginProtection()
-	origin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
-		refuse(w, http.StatusForbidden, "This request came from another site. Open the page by its own address.")
-	}))
+	origin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { refuse(w, r, otherSite) }))
 	return headers(hosts(limits(origin.Handler(next))))
 }
 
@@ -59,7 +58,7 @@ func Guard(next http.Handler) http.Handler {
 func hosts(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !ours(r) {
-			refuse(w, http.StatusMisdirectedRequest, "This address is not one of ours. Open the page as http://localhost with its port.")
+			refuse(w, r, notOurs)
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -110,10 +109,51 @@ func headers(next http.Handler) http.Handler {
 	})
 }
 
-func refuse(w http.ResponseWriter, status int, text string) {
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	w.WriteHeader(status)
-	fmt.Fprintln(w, text)
+// refusal is what a wall says. As JSON it is a problem as RFC 9457 has it, in the
+// form that openapi.json gives it.
+type refusal struct {
+	Type   string `json:"type"`
+	Title  string `json:"title"`
+	Status int    `json:"status"`
+	Detail string `json:"detail"`
+}
+
+var (
+	otherSite = refusal{"/problems/other-site", "From another site", http.StatusForbidden, "This request came from another site. Open the page by its own address."}
+	notOurs   = refusal{"/problems/not-our-address", "Not our address", http.StatusMisdirectedRequest, "This address is not one of ours. Open the page as http://localhost with its port."}
+)
+
+// apiPrefix is where programs ask, who read problems; elsewhere people read words.
+const apiPrefix = "/api/"
+
+func refuse(w http.ResponseWriter, r *http.Request, why refusal) {
+	kind, body := "text/plain; charset=utf-8", []byte(why.Detail+"\n")
+	if strings.HasPrefix(r.URL.Path, apiPrefix) {
+		if text, err := json.Marshal(why); err == nil {
+			kind, body = "application/problem+json", text
+		}
+	}
+	w.Header().Set("Content-Type", kind)
+	w.WriteHeader(why.Status)
+	_, _ = w.Write(body) // whoever has gone needs no answer
+}
+
+// What the program keeps for itself of its descriptors: lines, probe, record, and
+// the eight or so that it takes to start a keeper. Each connection may read a file.
+const (
+	ownDescriptors = 32
+	perConnection  = 2
+	// fewest connections there are whatever the limit is: without any there is no
+	// page, and no STOP by it.
+	fewest = 4
+)
+
+// roomFor is how many connections so many descriptors allow.
+func roomFor(descriptors uint64) int {
+	if descriptors <= ownDescriptors {
+		return fewest
+	}
+	return int(max(fewest, min(MaxConnections, (descriptors-ownDescriptors)/perConnection)))
 }
 
 // Limit lets at most n connections be open at a time; further ones wait.

@@ -2,8 +2,10 @@ package web
 
 import (
 	"bufio"
+	"encoding/json"
 	"fmt"
 	"io"
+	"log"
 	"net"
 	"net/http"
 	"strings"
@@ -34,6 +36,13 @@ func site(t *testing.T) (address string, reached *int) {
 // ask sends a raw request, so that no client library mends it.
 func ask(t *testing.T, address, request string) int {
 	t.Helper()
+	status, _, _ := told(t, address, request)
+	return status
+}
+
+// told is the whole answer to a raw request.
+func told(t *testing.T, address, request string) (status int, header http.Header, body []byte) {
+	t.Helper()
 	c, err := net.Dial("tcp", address)
 	if err != nil {
 		t.Fatal(err)
@@ -44,8 +53,11 @@ func ask(t *testing.T, address, request string) int {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answer.Body.Close()
-	return answer.StatusCode
+	defer answer.Body.Close()
+	if body, err = io.ReadAll(answer.Body); err != nil {
+		t.Fatal(err)
+	}
+	return answer.StatusCode, answer.Header, body
 }
 
 func TestOnlyOurOwnNamesAreServed(t *testing.T) {
@@ -167,4 +179,68 @@ func TestConnectionsBeyondTheLimitWait(t *testing.T) {
 	first.Close()
 	first.Close() // gives back one place, not two
 	(<-second).Close()
+}
+
+// Programs read problems, people read words.
+func TestARefusalComesInTheFormOfThoseWhoAsked(t *testing.T) {
+	address, reached := site(t)
+	for path, kind := range map[string]string{
+		"/": "text/plain; charset=utf-8", "/apiary": "text/plain; charset=utf-8", "/metrics": "text/plain; charset=utf-8",
+		"/api/v1/state": "application/problem+json", "/api/v1/stop": "application/problem+json", "/api/nothing": "application/problem+json",
+	} {
+		for request, status := range map[string]int{
+			"GET " + path + " HTTP/1.1\r\nHost: kettle.evil.example\r\n":                                                  421,
+			"POST " + path + " HTTP/1.1\r\nHost: " + address + "\r\nOrigin: http://evil.example\r\nContent-Length: 0\r\n": 403,
+		} {
+			got, header, body := told(t, address, request+"Connection: close\r\n\r\n")
+			if got != status || header.Get("Content-Type") != kind || header.Get("X-Content-Type-Options") != "nosniff" {
+				t.Errorf("%.40q: %d, %s", request, got, header.Get("Content-Type"))
+			}
+			var p map[string]any
+			err := json.Unmarshal(body, &p)
+			if read := err == nil; read != strings.HasSuffix(kind, "json") || read && (p["status"] != float64(status) || p["type"] == "" || p["title"] == "" || p["detail"] == "") {
+				t.Errorf("%.40q: %v\n%s", request, err, body)
+			}
+		}
+	}
+	if *reached != 0 {
+		t.Errorf("%d requests reached the site", *reached)
+	}
+}
+
+// A handler that panics ends its own request and nothing else: STOP is still there.
+func TestAPanicInAHandlerEndsThatRequestAlone(t *testing.T) {
+	l, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := Server(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path == "/panic" {
+			panic("a handler's mistake")
+		}
+		fmt.Fprintln(w, "reached")
+	}))
+	server.ErrorLog = log.New(io.Discard, "", 0)
+	go server.Serve(l)
+	t.Cleanup(func() { server.Close() })
+	for range 2 * MaxConnections { // each gives its place back
+		if answer, err := http.Get("http://" + l.Addr().String() + "/panic"); err == nil {
+			answer.Body.Close()
+			t.Fatalf("a panic is answered %s", answer.Status)
+		}
+	}
+	if got := ask(t, l.Addr().String(), "POST /stop HTTP/1.1\r\nHost: "+l.Addr().String()+"\r\nContent-Length: 0\r\nConnection: close\r\n\r\n"); got != http.StatusOK {
+		t.Errorf("after panics: %d", got)
+	}
+}
+
+func TestVisitorsNeverGetTheLastDescriptors(t *testing.T) {
+	for descriptors, want := range map[uint64]int{0: 4, 32: 4, 40: 4, 64: 16, 128: 48, 160: 64, 1024: 64, 1 << 63: 64} {
+		if got := roomFor(descriptors); got != want {
+			t.Errorf("%d descriptors: %d connections, want %d", descriptors, got, want)
+		}
+	}
+	if n := Room(); n < 4 || n > MaxConnections {
+		t.Errorf("here %d", n)
+	}
 }
