@@ -105,6 +105,8 @@ func (c *Checker) Check(f Fact) []Breach {
 	c.dt = 0
 	if c.begun {
 		c.dt = f.Now - c.last.Now
+	} else {
+		c.doubtful = f.Now // nobody knows what was before
 	}
 	c.listen(&f)
 	c.count(&f)

@@ -85,7 +85,7 @@ var policy = []row{
 	},
 	{
 		path: "controller/record", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop controller/verify profile sensors",
+		house: "controller controller/unit controller/interlock controller/invariant controller/loop controller/verify profile sensors",
 		why:   "profile: the step list as edited is part of the State it stores",
 	},
 
