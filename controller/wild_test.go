@@ -18,6 +18,7 @@ import (
 	"mashward/controller/modulate"
 	"mashward/controller/observer"
 	"mashward/controller/unit"
+	"mashward/deploy/explore"
 	"mashward/profile"
 	"mashward/sensors"
 )
@@ -316,30 +317,11 @@ func (w *wild) count() {
 	}
 }
 
-// explore holds a property on so many random inputs: by day the same ones each
-// time, at night, or with -rapid.seed, others.
-func explore(t *testing.T, checks, steps int, property func(*rapid.T)) {
-	t.Helper()
-	set := map[string]string{"rapid.nofailfile": "true", "rapid.shrinktime": "5s", "rapid.steps": fmt.Sprint(steps)} // the seed is enough
-	if seed := flag.Lookup("rapid.seed").Value.String(); seed == "0" && !*night {
-		set["rapid.seed"] = "1"
-	}
-	if *night {
-		checks *= 10
-	}
-	set["rapid.checks"] = fmt.Sprint(checks)
-	for name, value := range set {
-		if err := flag.Set(name, value); err != nil {
-			t.Fatal(err)
-		}
-	}
-	rapid.Check(t, property)
-}
-
 func TestWhateverHappensTheCoreKeepsItsPromises(t *testing.T) {
 	ty := &tally{}
 	var all invariant.Tally
-	explore(t, 150, 60, func(t *rapid.T) {
+	size := explore.Size{Checks: 200, Steps: 60, Night: *night}
+	explore.Check(t, size, func(t *rapid.T) {
 		w := newWild(t, ty)
 		defer func() { all = all.Add(w.checker.Tally) }()
 		w.pass(t, 5)
@@ -354,11 +336,7 @@ func TestWhateverHappensTheCoreKeepsItsPromises(t *testing.T) {
 	if testing.Short() {
 		return // too few days to meet everything
 	}
-	each := 100
-	if *night {
-		each = 1000
-	}
-	if why := all.Vacuous(each); why != "" {
+	if why := all.Vacuous(size.Each()); why != "" {
 		t.Error(why)
 	}
 	ty.gate(t)

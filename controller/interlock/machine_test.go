@@ -2,7 +2,6 @@ package interlock
 
 import (
 	"flag"
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -12,32 +11,13 @@ import (
 
 	"mashward/controller/invariant"
 	"mashward/controller/unit"
+	"mashward/deploy/explore"
 	"mashward/sensors"
 )
 
 var night = flag.Bool("night", false, "the properties on ten times as many random days, with another seed each time")
 
 func newRandom(seed uint64) *rand.Rand { return rand.New(rand.NewPCG(seed, 7)) }
-
-// explore holds a property on so many random inputs: by day the same ones each
-// time, at night, or with -rapid.seed, others.
-func explore(t *testing.T, checks int, property func(*rapid.T)) {
-	t.Helper()
-	set := map[string]string{"rapid.nofailfile": "true", "rapid.shrinktime": "5s"} // the seed is enough
-	if seed := flag.Lookup("rapid.seed").Value.String(); seed == "0" && !*night {
-		set["rapid.seed"] = "1"
-	}
-	if *night {
-		checks *= 10
-	}
-	set["rapid.checks"] = fmt.Sprint(checks)
-	for name, value := range set {
-		if err := flag.Set(name, value); err != nil {
-			t.Fatal(err)
-		}
-	}
-	rapid.Check(t, property)
-}
 
 // machine is the interlock on a brew day gone wrong. It is biased to the ready
 // state (armed, heats, wanted, good reading) and, when it is disturbed, to the
@@ -244,7 +224,8 @@ func (m *machine) troubles(draw func(*rapid.T, int, int) int) map[string]func(*r
 func TestHeatIsPermittedOnlyWhenEveryLawHolds(t *testing.T) {
 	var all invariant.Tally
 	var fired [ruleEnd]int
-	explore(t, 600, func(t *rapid.T) {
+	size := explore.Size{Checks: 600, Night: *night}
+	explore.Check(t, size, func(t *rapid.T) {
 		m := newMachine(t)
 		defer func() {
 			all = all.Add(m.checker.Tally)
@@ -258,11 +239,7 @@ func TestHeatIsPermittedOnlyWhenEveryLawHolds(t *testing.T) {
 	if testing.Short() {
 		return // too few to meet everything
 	}
-	each := 100
-	if *night {
-		each = 1000
-	}
-	if why := all.Vacuous(each); why != "" {
+	if why := all.Vacuous(size.Each()); why != "" {
 		t.Error(why)
 	}
 	for _, r := range Rules() {

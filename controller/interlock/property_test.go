@@ -8,13 +8,14 @@ import (
 	"pgregory.net/rapid"
 
 	"mashward/controller/unit"
+	"mashward/deploy/explore"
 	"mashward/sensors"
 )
 
 // TestATripStaysThroughAnythingButAPerson throws random days, restarts among them,
 // at every single trip.
 func TestATripStaysThroughAnythingButAPerson(t *testing.T) {
-	explore(t, 120, func(t *rapid.T) {
+	explore.Check(t, explore.Size{Checks: 120, Night: *night}, func(t *rapid.T) {
 		m := newMachine(t)
 		m.calm(t, 60, false)
 		r := rapid.SampledFrom(everyRule()).Draw(t, "rule")

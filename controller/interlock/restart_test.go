@@ -10,10 +10,11 @@ import (
 	"pgregory.net/rapid"
 
 	"mashward/controller/unit"
+	"mashward/deploy/explore"
 )
 
 func TestGuardSurvivesEncodingAndGoesOnEqually(t *testing.T) {
-	explore(t, 60, func(t *rapid.T) {
+	explore.Check(t, explore.Size{Checks: 60, Night: *night}, func(t *rapid.T) {
 		m := newMachine(t)
 		actions := m.actions(true)
 		actions[""] = func(t *rapid.T) {

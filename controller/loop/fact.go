@@ -14,7 +14,7 @@ func (f *Frame) Fact() invariant.Fact {
 	x := FactOf(&f.Tick, f.State, &f.Decision)
 	x.Armed, x.Lifted, x.Volume, x.Statement = f.Facts.Armed, f.Facts.Stage != interlock.Mash, f.Facts.Volume, f.Facts.Statement
 	x.Dry = f.Facts.EmptySwitch > interlock.Filled
-	x.Guarded, x.Finding, x.Cut, x.Trip = true, ruleName(f.Facts.Finding), ruleName(f.Verdict.Cut), ruleName(f.Verdict.Trip)
+	x.Guarded, x.Finding, x.Cut, x.Trip = true, f.Finding.Kind.String(), ruleName(f.Verdict.Cut), ruleName(f.Verdict.Trip)
 	x.On, x.Lease = f.Permitted, Lease
 	return x
 }

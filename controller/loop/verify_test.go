@@ -2,6 +2,7 @@ package loop
 
 import (
 	"testing"
+	"time"
 
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -69,5 +70,19 @@ func TestTheContactorFollowsTheBatch(t *testing.T) {
 	r.end = r.now
 	if l.Run(never); !second.dropped {
 		t.Error("not dropped when the run ended")
+	}
+}
+
+// TestAFindingTakesHeatAwayInTheSameTick: what the checks find reaches the interlock.
+func TestAFindingTakesHeatAwayInTheSameTick(t *testing.T) {
+	l, r := started(t)
+	l.Verifier.Params = verify.Params{Power: 3000, Loss: 7, Room: 18, Boiling: 98.8, Brim: 2e5, Surface: 0.1}
+	if f := l.ticks(r, 3); f.Permitted != unit.On || f.Finding.Kind != verify.Nothing {
+		t.Fatalf("with nothing found: %+v", f.Verdict)
+	}
+	l.Watch.Found, l.Watch.Held = verify.Finding{Kind: verify.TooFast}, 20*time.Second
+	f := l.ticks(r, 1)
+	if f.Finding.Kind != verify.TooFast || f.Verdict.Trip != interlock.TooFast || f.Permitted != unit.Off || r.element.held != unit.Off {
+		t.Errorf("found %v, verdict %+v, held %v", f.Finding.Kind, f.Verdict, r.element.held)
 	}
 }

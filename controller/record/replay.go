@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/invariant"
 	"mashward/controller/loop"
 	"mashward/controller/verify"
@@ -242,7 +243,14 @@ func (p *player) judge(f *loop.Frame) {
 		return
 	}
 	p.result.Judged++
-	for _, b := range p.laws.Check(f.Fact()) {
+	fact := f.Fact()
+	if !p.result.Exact { // what was found then, not what another machine finds
+		fact.Finding = ""
+		if found := f.Facts.Finding; found != interlock.NoRule {
+			fact.Finding = found.String()
+		}
+	}
+	for _, b := range p.laws.Check(fact) {
 		if len(p.result.Broken) < mostFields {
 			p.result.Broken = append(p.result.Broken, b)
 		}

@@ -102,6 +102,14 @@ var policy = []row{
 	{path: "testdata", kind: shell},
 	{path: "deploy/yardstick", kind: shell},
 	{
+		path: "deploy/explore", kind: shell, outside: "pgregory.net/rapid",
+		why: "for tests only: one way to explore a property at random",
+	},
+	{
+		path: "deploy/mutants", kind: shell, clock: true,
+		why: "clock: it says how long the tests took to catch a mutant",
+	},
+	{
 		path: "cmd/internal/config", kind: shell,
 		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
 		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",

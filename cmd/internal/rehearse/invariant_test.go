@@ -1,8 +1,6 @@
 package rehearse
 
 import (
-	"flag"
-	"fmt"
 	"math/rand/v2"
 	"testing"
 	"time"
@@ -14,6 +12,7 @@ import (
 	"mashward/controller/line"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
+	"mashward/deploy/explore"
 	"mashward/profile/plan"
 	"mashward/sim"
 	"mashward/sim/fault"
@@ -262,23 +261,10 @@ func (h *harried) live() {
 // TestTheLawsHoldOnAnyDay: the loop as it is, on random kettles of both kinds of
 // relay, with up to four faults, presses at random, crashes and power cuts.
 func TestTheLawsHoldOnAnyDay(t *testing.T) {
-	days := 100
-	set := map[string]string{"rapid.nofailfile": "true", "rapid.shrinktime": "20s"} // the seed is enough
-	if seed := flag.Lookup("rapid.seed").Value.String(); seed == "0" && !*night {
-		set["rapid.seed"] = "1"
-	}
-	if *night {
-		days *= 10
-	}
-	set["rapid.checks"] = fmt.Sprint(days)
-	for name, value := range set {
-		if err := flag.Set(name, value); err != nil {
-			t.Fatal(err)
-		}
-	}
+	size := explore.Size{Checks: 100, Night: *night}
 	var all invariant.Tally
 	rules := map[string]int{}
-	rapid.Check(t, func(t *rapid.T) {
+	explore.Check(t, size, func(t *rapid.T) {
 		h := newHarried(t)
 		h.live()
 		all = all.Add(h.checker.Tally)
@@ -292,11 +278,7 @@ func TestTheLawsHoldOnAnyDay(t *testing.T) {
 	if testing.Short() {
 		return
 	}
-	each := 100
-	if *night {
-		each = 1000
-	}
-	if why := all.Vacuous(each); why != "" {
+	if why := all.Vacuous(size.Each()); why != "" {
 		t.Error(why)
 	}
 	if len(rules) < 10 {
