@@ -90,9 +90,13 @@ type Checker struct {
 // Restarted is the checker for the next process: the run clock begins anew, and
 // what must outlive a process does.
 func (c Checker) Restarted() Checker {
+	mode := c.last.Mode
+	if mode.over() {
+		mode = Idle // what is over ends with its process
+	}
 	return Checker{
 		Day: c.Day, Tally: c.Tally, armedFor: c.armedFor, wasTripped: c.last.Trip != "" || !c.begun && c.wasTripped,
-		stated: c.stated, statement: c.statement, steam: c.steam, last: Fact{Mode: c.last.Mode},
+		stated: c.stated, statement: c.statement, steam: c.steam, last: Fact{Mode: mode},
 	}
 }
 
@@ -120,6 +124,9 @@ func (c *Checker) Check(f Fact) []Breach {
 // core did is remembered.
 func (c *Checker) still(f *Fact) []Breach {
 	c.dt = 0
+	if !f.Guarded {
+		c.listen(f) // the core does
+	}
 	bad := c.judge(f, core)
 	if on(f) {
 		bad = append(bad, Breach{f.Now, "time", fmt.Sprintf("heat although the clock stands at %v", c.last.Now)})
