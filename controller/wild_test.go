@@ -44,6 +44,7 @@ type wild struct {
 // tally counts what the wild days have come across, for the vacuity gate.
 type tally struct {
 	ticks, pump        int
+	forgotten          int // pauses that nobody ended
 	stages             [controller.Cool + 1]int
 	accepted           [controller.TakeUpAlone + 1]int
 	refusals           [controller.NotAlone + 1]int
@@ -129,10 +130,14 @@ func (w *wild) pass(t *rapid.T, seconds int) {
 	}
 }
 
-// while lets something be so for some time.
+// while lets something be so for some time, with or without persons who go on.
 func (w *wild) while(t *rapid.T, begin, end func()) {
 	begin()
-	w.pass(t, w.span(t))
+	if rapid.Bool().Draw(t, "persons") {
+		w.brew(t, w.span(t))
+	} else {
+		w.pass(t, w.span(t))
+	}
 	end()
 }
 
@@ -186,6 +191,14 @@ func (w *wild) actions() map[string]func(*rapid.T) {
 			w.pass(t, w.span(t))
 		},
 		"power cut": w.powerCut,
+		"forgotten": func(t *rapid.T) {
+			if w.d.Mode != controller.Running || rapid.IntRange(0, 19).Draw(t, "seldom") < 18 {
+				t.Skip("a pause of hours is seldom")
+			}
+			w.order(t, controller.Command{Wish: controller.Pause})
+			w.pass(t, 2*3600+60)
+			w.tally.forgotten++
+		},
 		"stop": func(t *rapid.T) {
 			w.order(t, controller.Command{Wish: controller.Stop})
 			w.pass(t, w.span(t))
@@ -381,6 +394,9 @@ func (ty *tally) gate(t *testing.T) {
 		if n == 0 && controller.Alarm(a) != controller.AlarmNoBoil {
 			t.Errorf("alarm %v never stood", controller.Alarm(a))
 		}
+	}
+	if ty.forgotten < 3 {
+		t.Errorf("%d pauses were forgotten", ty.forgotten)
 	}
 	if ty.gaps < 100 || ty.still < 100 || ty.tripy < 1000 {
 		t.Errorf("%d gaps, %d ticks without time, %d with a trip", ty.gaps, ty.still, ty.tripy)

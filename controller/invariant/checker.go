@@ -24,6 +24,8 @@ const (
 	// The same: one heating is never longer than 4 h, one arming than 12 h.
 	mostOn    = 4 * time.Hour
 	mostArmed = 12 * time.Hour
+	// SAFETY.md, "When nobody comes": a pause ends after 2 h.
+	mostPaused = 2 * time.Hour
 	// The same: up to "bag clear" the highest target + 5 K; from then on boiling
 	// point + 4 K; never above 105 °C.
 	aboveMash    unit.Kelvin  = 5
@@ -69,10 +71,11 @@ type Checker struct {
 	silent   time.Duration // since when nothing fresh has been heard
 	isSilent bool
 
-	armedFor time.Duration
-	onFor    time.Duration
-	cause    time.Duration // when a cause that cuts for 10 s was last seen
-	caused   bool
+	armedFor  time.Duration
+	pausedFor time.Duration
+	onFor     time.Duration
+	cause     time.Duration // when a cause that cuts for 10 s was last seen
+	caused    bool
 
 	stated    unit.Litres
 	statement uint32
@@ -230,6 +233,11 @@ func (c *Checker) count(f *Fact) {
 		c.armedFor = 0
 	case c.last.Armed:
 		c.armedFor += c.dt
+	}
+	if f.Mode == Paused && c.last.Mode == Paused {
+		c.pausedFor += c.dt
+	} else {
+		c.pausedFor = 0
 	}
 	switch {
 	case f.Applied != unit.On:

@@ -62,7 +62,8 @@ const (
 	Nothing Wish = iota
 	Start
 	Resume
-	TakeUp
+	TakeUp // an offered batch, by a person
+	Alone  // the same by itself, as was chosen at arming
 	Stop
 	End
 	Other

@@ -96,9 +96,18 @@ var breaks = map[string][]func(*course){
 		func(x *course) { x.c = Checker{Day: sampleDay()}; x.f.Reading.Fault = sensors.Open; x.judge() },
 	},
 	"mode": {func(x *course) { x.with(func(f *Fact) { f.Mode = Held }) }, func(x *course) { x.off().with(func(f *Fact) { f.Mode = Idle }) }},
-	"ways": {func(x *course) {
-		x.off().with(func(f *Fact) { f.Mode, f.Pump = Held, 0 }).with(func(f *Fact) { f.Mode = Running })
-	}},
+	"ways": {
+		func(x *course) {
+			x.off().with(func(f *Fact) { f.Mode, f.Pump = Held, 0 }).with(func(f *Fact) { f.Mode = Running })
+		},
+		func(x *course) { // by itself, after the lift
+			x.off().with(func(f *Fact) { f.Lifted = true })
+			x.c = x.c.Restarted()
+			x.with(func(f *Fact) { f.Mode, f.Armed, f.Pump = Offered, false, 0 })
+			x.with(func(f *Fact) { f.Mode, f.Armed, f.Wish, f.Accepted = Running, true, Alone, true })
+		},
+	},
+	"pause": {func(x *course) { x.off().with(func(f *Fact) { f.Mode = Paused }).pass(2 * 3600) }},
 	"stop":  {func(x *course) { x.with(func(f *Fact) { f.Wish = Stop }) }},
 	"scene": {func(x *course) { x.with(func(f *Fact) { f.Scene = Turning }) }, func(x *course) { x.with(func(f *Fact) { f.Asked = true }) }},
 	"gentle": {

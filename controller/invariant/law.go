@@ -35,6 +35,7 @@ var laws = []law{
 	{"mode", either, mode},
 	{"ways", core, ways},
 	{"stop", core, stop},
+	{"pause", core, pause},
 	{"scene", either, scene},
 	{"gentle", core, gentle},
 	{"gap", either, gap},
@@ -113,7 +114,8 @@ func ways(c *Checker, f *Fact) string {
 	case from == Held && to.Heats():
 		good = asked(Resume) && !f.Told
 	case from == Offered && to.Heats():
-		good = to == Running && asked(TakeUp) && !f.Told
+		mash := !f.Lifted && f.Scene != Steaming && f.Scene != Falling // further on somebody has to stand there
+		good = to == Running && (asked(TakeUp) || asked(Alone) && mash) && !f.Told
 	case to == Paused:
 		good = from == Running
 	case to == Held:
@@ -135,6 +137,14 @@ func ways(c *Checker, f *Fact) string {
 func stop(_ *Checker, f *Fact) string {
 	if f.Wish == Stop && (asks(f) || f.Pump != unit.Off || f.Mode.Heats()) {
 		return "STOP, and the batch is " + f.Mode.String()
+	}
+	return ""
+}
+
+// pause: a pause keeps the temperature for 2 h at most, and not for good.
+func pause(c *Checker, f *Fact) string {
+	if f.Mode == Paused && c.pausedFor >= mostPaused {
+		return fmt.Sprintf("paused for %v", c.pausedFor)
 	}
 	return ""
 }

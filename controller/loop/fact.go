@@ -103,8 +103,10 @@ func wishOf(w controller.Wish) invariant.Wish {
 		return invariant.Start
 	case controller.Resume:
 		return invariant.Resume
-	case controller.TakeUp, controller.TakeUpAlone:
+	case controller.TakeUp:
 		return invariant.TakeUp
+	case controller.TakeUpAlone:
+		return invariant.Alone
 	case controller.Stop:
 		return invariant.Stop
 	case controller.End:
