@@ -88,6 +88,7 @@ type Fact struct {
 	Asked     bool // the question whether grain went in stands
 	Blocked   bool // a person keeps the pump off, or the bed rests
 	Resting   bool // the bed rests
+	Bare      bool // a person has said so of the element
 
 	// What a person declared or asked for.
 	Armed     bool

@@ -109,7 +109,7 @@ var breaks = map[string][]func(*course){
 	},
 	"pause": {func(x *course) { x.off().with(func(f *Fact) { f.Mode = Paused }).pass(2 * 3600) }},
 	"stop":  {func(x *course) { x.with(func(f *Fact) { f.Wish = Stop }) }},
-	"scene": {func(x *course) { x.with(func(f *Fact) { f.Scene = Turning }) }, func(x *course) { x.with(func(f *Fact) { f.Asked = true }) }},
+	"scene": {func(x *course) { x.with(func(f *Fact) { f.Scene = Turning }) }, func(x *course) { x.with(func(f *Fact) { f.Asked = true }) }, func(x *course) { x.with(func(f *Fact) { f.Bare = true }) }},
 	"gentle": {
 		func(x *course) { x.with(func(f *Fact) { f.Scene, f.Duty, f.Target = Dripping, 0.7, 90 }) },
 		func(x *course) { x.with(func(f *Fact) { f.Scene, f.Duty, f.Target = Dripping, 0.5, 95.95 }) },

@@ -149,7 +149,8 @@ func pause(c *Checker, f *Fact) string {
 	return ""
 }
 
-// scene: no heat while grain or bag moves, while a bed sets or the chiller runs.
+// scene: no heat while grain or bag moves, while a bed sets or the chiller runs, nor
+// where a person has said that there must be none.
 func scene(_ *Checker, f *Fact) string {
 	switch {
 	case !asks(f):
@@ -159,6 +160,8 @@ func scene(_ *Checker, f *Fact) string {
 		return "heat while it is asked whether grain went in"
 	case f.Resting:
 		return "heat while the bed rests"
+	case f.Bare:
+		return "heat on an element that was said to be bare"
 	}
 	return ""
 }

@@ -24,7 +24,7 @@ func FactOf(t *controller.Tick, s *controller.State, d *controller.Decision) inv
 	x := invariant.Fact{
 		Now: t.Now, Reading: t.Reading, Applied: t.Applied,
 		Steered: true, Mode: invariant.Mode(d.Mode), Scene: sceneOf(d.Stage, d.Kind), Wanted: d.Wanted, Duty: d.Duty, Target: d.Target,
-		Pump: d.Pump, Asked: s.AskedGrain, Blocked: s.PumpBlocked, Resting: s.BedRest > 0,
+		Pump: d.Pump, Asked: s.AskedGrain, Blocked: s.PumpBlocked, Resting: s.BedRest > 0, Bare: s.Bare,
 		Armed: d.Armed, Lifted: d.Lifted, Volume: d.Volume,
 		Wish: wishOf(t.Command.Wish), Clear: t.Command.Wish == controller.ClearTrip,
 		Told: t.Trip != controller.NoReason, On: d.Wanted,
