@@ -9,6 +9,7 @@ require (
 	periph.io/x/conn/v3 v3.7.3
 	periph.io/x/devices/v3 v3.7.4
 	periph.io/x/host/v3 v3.8.5
+	pgregory.net/rapid v1.3.0
 )
 
 require github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect

@@ -346,6 +346,11 @@ func (r *round) heat() {
 		r.s.Law.stop()
 	default: // a short silence, or a clock that stands: no heat, but the balance still knows where the kettle is
 	}
+	if r.t.Inhibited && r.c.Relay == modulate.Mechanical {
+		// What comes back by itself would close the relay whenever it does; one
+		// that wears closes when its own window allows.
+		duty = 0
+	}
 	r.s.Law.Gave = float64(duty)
 	r.s.Sight.Held = r.s.Sight.Held && r.s.Law.Way == Holding
 	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, r.dt)

@@ -1,37 +1,50 @@
 package controller_test
 
 import (
+	"flag"
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/invariant"
+	"mashward/controller/loop"
 	"mashward/controller/modulate"
+	"mashward/controller/observer"
 	"mashward/controller/unit"
+	"mashward/deploy/explore"
 	"mashward/profile"
 	"mashward/sensors"
 )
 
+var night = flag.Bool("night", false, "the properties on ten times as many random days, with another seed each time")
+
 // wild is a day with everything against it: wishes at random, readings that
-// are missing, wrong, late or early, ticks of uneven length, trips and cuts.
+// are missing, wrong, late or early, ticks of uneven length, trips and cuts,
+// proposals and power cuts.
 type wild struct {
 	*day
-	r       *rand.Rand
+	r       *rand.Rand          // jitter of what is not drawn one by one
 	last    controller.Decision // of the tick before
 	before  controller.State
 	told    controller.Tick
 	dt      time.Duration
 	newest  time.Duration // instant of the newest good reading that was given
 	trouble int           // what is wrong with the readings
+	checker invariant.Checker
 	tally   *tally
 }
 
 // tally counts what the wild days have come across, for the vacuity gate.
 type tally struct {
-	ticks, on, pump    int
-	modes              [8]int
+	ticks, pump        int
+	forgotten          int // pauses that nobody ended
 	stages             [controller.Cool + 1]int
 	accepted           [controller.TakeUpAlone + 1]int
 	refusals           [controller.NotAlone + 1]int
@@ -55,121 +68,202 @@ const (
 )
 
 // wildConfig is a short day on a random rig.
-func wildConfig(r *rand.Rand) controller.Config {
+func wildConfig(t *rapid.T) controller.Config {
 	c := sampleConfig()
-	c.Power = unit.Watts(1500 + 4000*r.Float64())
-	c.HasPump = r.IntN(4) > 0
-	c.InBoil = r.IntN(2) == 0
-	c.Boiling = unit.Celsius(88 + 12*r.Float64())
-	c.Relay = modulate.Kind(r.IntN(2))
-	if c.HasPump && c.InBoil && r.IntN(2) == 0 {
+	c.Power = unit.Watts(rapid.IntRange(1500, 5500).Draw(t, "power"))
+	c.HasPump = rapid.IntRange(0, 3).Draw(t, "pump") > 0
+	c.InBoil = rapid.Bool().Draw(t, "in boil")
+	c.Boiling = unit.Celsius(rapid.IntRange(88, 100).Draw(t, "boiling"))
+	c.Relay = rapid.SampledFrom([]modulate.Kind{modulate.Mechanical, modulate.SolidState}).Draw(t, "relay")
+	if c.HasPump && c.InBoil && rapid.Bool().Draw(t, "hose") {
 		c.Place = controller.Return
 	}
-	c.Settle = time.Duration(r.IntN(300)) * tick
+	c.Settle = time.Duration(rapid.IntRange(0, 300).Draw(t, "settle")) * tick
 	for i := range c.Count {
 		if c.Steps[i].For > 0 {
-			c.Steps[i].For = time.Duration(60+r.IntN(600)) * tick
+			c.Steps[i].For = time.Duration(rapid.IntRange(60, 660).Draw(t, "for")) * tick
 		}
 	}
-	if r.IntN(4) == 0 {
+	if rapid.IntRange(0, 3).Draw(t, "first") == 3 {
 		c.First = 1
 		c.Steps[1].Kind = profile.Rest
 	}
 	return c
 }
 
-func newWild(seed uint64, ty *tally) *wild {
-	r := seeded(seed)
-	x := newDay(wildConfig(r))
+func newWild(t *rapid.T, ty *tally) *wild {
+	x := newDay(wildConfig(t))
+	r := seeded(rapid.Uint64().Draw(t, "jitter"))
 	x.k.power = float64(x.core.Config.Power) * (0.8 + 0.4*r.Float64())
 	x.k.lag = 5 + 60*r.Float64()
 	x.k.boils = float64(x.core.Config.Boiling) + 2*r.NormFloat64()
 	x.k.at, x.k.probe = 35, 35
-	return &wild{day: x, r: r, newest: -time.Hour, tally: ty}
+	w := &wild{day: x, r: r, newest: -time.Hour, tally: ty}
+	w.checker.Day = loop.DayOf(&x.core.Config, &interlock.Limits{ArmedFor: 12 * time.Hour})
+	return w
 }
 
-// tick lets a random time pass and something random happen.
-func (w *wild) tick() {
-	w.dt = tick
-	switch w.r.IntN(400) {
-	case 0:
-		w.dt = time.Duration(w.r.IntN(120)) * tick
-	case 1:
-		w.dt = 0
-	case 2:
-		w.dt = -time.Duration(w.r.IntN(10)) * tick
-	case 3, 4, 5, 6, 7, 8:
-		w.dt = time.Duration(1+w.r.IntN(3000)) * time.Millisecond
-	}
-	if w.dt > 0 {
+// tick lets a time pass and holds what comes of it to every promise.
+func (w *wild) tick(t *rapid.T, dt time.Duration) {
+	w.dt = dt
+	if dt > 0 {
 		w.k.second(w.applied()) // the toy knows whole seconds only
 	}
-	w.disturb()
-	w.wish()
 	w.last, w.before = w.d, w.s
-	w.told = w.input(w.dt)
+	w.told = w.input(dt)
 	w.told.Reading = w.reading()
 	if w.told.Reading.Good() && w.told.Reading.Taken <= w.now {
 		w.newest = max(w.newest, w.told.Reading.Taken)
 	}
 	w.step(w.told)
 	w.log = w.log[:0]
+	w.check(t)
 }
 
-// disturb is what the world does.
-func (w *wild) disturb() {
-	if w.r.IntN(90) == 0 {
-		w.trouble = max(fine, w.r.IntN(2*troubles)-troubles)
+// pass lets so many seconds pass.
+func (w *wild) pass(t *rapid.T, seconds int) {
+	if w.d.Mode.Ended() {
+		seconds = min(seconds, 5) // what has ended stays so; that takes no hour
 	}
-	if w.r.IntN(1500) == 0 {
-		w.trip = controller.Stale + controller.Reason(w.r.IntN(int(controller.EnergyBudget-controller.Stale)+1))
-	} else if w.trip != controller.NoReason && w.r.IntN(60) == 0 {
-		w.trip = controller.NoReason
-	}
-	if w.r.IntN(300) == 0 {
-		w.inhibited = !w.inhibited && w.r.IntN(2) == 0
-	}
-	if w.r.IntN(900) == 0 {
-		w.weak = !w.weak
-	}
-	if w.r.IntN(4000) == 0 {
-		w.k.at -= 4 // cold water, or grain without a word
-	}
-	if w.r.IntN(20000) == 0 {
-		w.dt += 3 * time.Hour // nobody was there
-	}
-	if w.r.IntN(4000) == 0 && w.d.Mode != controller.Idle && !w.d.Mode.Ended() {
-		w.s = w.s.Offer(time.Duration(w.r.IntN(3600))*tick, w.r.IntN(4) > 0) // a power cut, or a crash
-		w.d.Wanted, w.d.Pump = unit.Off, unit.Off
+	for range seconds {
+		w.tick(t, tick)
 	}
 }
 
-// wish is what persons press: most often what they are asked for.
-func (w *wild) wish() {
-	switch {
-	case w.d.Mode == controller.Idle && w.r.IntN(5) == 0:
-		w.command.Wish = controller.Start
-	case w.d.Mode == controller.Offered && w.r.IntN(60) == 0:
-		w.command = controller.Command{Wish: controller.TakeUp + controller.Wish(w.r.IntN(2)), Volume: 22}
-	case !w.d.Mode.Ended() && w.d.Mode != controller.Running && w.r.IntN(40) == 0:
-		w.command.Wish = controller.Resume
-	case w.d.Mode == controller.Held && w.trip != controller.NoReason && w.r.IntN(400) == 0:
-		w.command.Wish = controller.End
-	case w.d.Prompt != controller.NoPrompt && w.r.IntN(120) == 0:
-		w.command = w.answer()
-		if w.command.Wish == controller.Drained && w.r.IntN(3) == 0 {
-			w.command.Volume = 14 // so little that it is warned of
-		}
-	case w.s.Undo.Left > 0 && w.r.IntN(10) == 0:
-		w.command.Wish = controller.UndoSkip
-	case w.r.IntN(120) == 0:
-		wish := controller.Wish(w.r.IntN(int(controller.TakeUpAlone) + 2))
-		if wish == controller.End && w.r.IntN(30) > 0 {
-			return
-		}
-		volume := [...]float64{0, 10, 14, 22, 30, -1, math.NaN()}[w.r.IntN(7)]
-		w.command = controller.Command{Wish: wish, Volume: unit.Litres(volume), By: time.Duration(w.r.IntN(1200)-600) * tick}
+// while lets something be so for some time, with or without persons who go on.
+func (w *wild) while(t *rapid.T, begin, end func()) {
+	begin()
+	if rapid.Bool().Draw(t, "persons") {
+		w.brew(t, w.span(t))
+	} else {
+		w.pass(t, w.span(t))
 	}
+	end()
+}
+
+// span is a length of time, s: mostly short.
+func (w *wild) span(t *rapid.T) int {
+	return rapid.OneOf(rapid.IntRange(1, 20), rapid.IntRange(20, 200), rapid.IntRange(200, 700)).Draw(t, "seconds")
+}
+
+// actions are what may happen.
+func (w *wild) actions() map[string]func(*rapid.T) {
+	brew := func(t *rapid.T) {
+		w.brew(t, rapid.IntRange(60, 1800).Draw(t, "seconds"))
+	}
+	return map[string]func(*rapid.T){
+		"brew": brew, "brew on": brew, "and on": brew, // what follows needs a batch that gets somewhere
+		"wait":   func(t *rapid.T) { w.pass(t, w.span(t)) },
+		"press":  w.press,
+		"press2": w.press,
+		"skip and repent": func(t *rapid.T) {
+			w.order(t, controller.Command{Wish: controller.Skip})
+			w.pass(t, rapid.IntRange(1, 20).Draw(t, "seconds"))
+			w.order(t, controller.Command{Wish: controller.UndoSkip})
+		},
+		"odd readings": func(t *rapid.T) {
+			kind := rapid.IntRange(missing, powerOn).Draw(t, "trouble")
+			w.while(t, func() { w.trouble = kind }, func() { w.trouble = fine })
+		},
+		"uneven ticks": func(t *rapid.T) {
+			for range min(w.span(t), 200) {
+				w.tick(t, time.Duration(1+w.r.IntN(3000))*time.Millisecond)
+			}
+		},
+		"odd time": func(t *rapid.T) {
+			w.tick(t, tick*rapid.SampledFrom([]time.Duration{0, -1, -9, 4, 60, 120, 10800}).Draw(t, "dt"))
+		},
+		"trip": func(t *rapid.T) {
+			why := controller.Reason(rapid.IntRange(int(controller.Stale), int(controller.EnergyBudget)).Draw(t, "reason"))
+			w.while(t, func() { w.trip = why }, func() {
+				if rapid.IntRange(0, 4).Draw(t, "end") == 4 {
+					w.order(t, controller.Command{Wish: controller.End})
+				}
+				w.trip = controller.NoReason
+			})
+		},
+		"cut":        func(t *rapid.T) { w.while(t, func() { w.inhibited = true }, func() { w.inhibited = false }) },
+		"half power": func(t *rapid.T) { w.while(t, func() { w.weak = true }, func() { w.weak = false }) },
+		"cold water": func(t *rapid.T) { w.k.at -= 4; w.pass(t, w.span(t)) },
+		"proposal": func(t *rapid.T) {
+			w.proposal = controller.Proposal{Present: true, Model: observer.Model{Power: w.core.Config.Power}}
+			w.proposal.Evidence = controller.Evidence{Residual: 0.01, Before: 1, Inside: rapid.Bool().Draw(t, "inside"), Span: time.Hour}
+			w.pass(t, w.span(t))
+		},
+		"power cut": w.powerCut,
+		"forgotten": func(t *rapid.T) {
+			if w.d.Mode != controller.Running || rapid.IntRange(0, 19).Draw(t, "seldom") < 18 {
+				t.Skip("a pause of hours is seldom")
+			}
+			w.order(t, controller.Command{Wish: controller.Pause})
+			w.pass(t, 2*3600+60)
+			w.tally.forgotten++
+		},
+		"stop": func(t *rapid.T) {
+			w.order(t, controller.Command{Wish: controller.Stop})
+			w.pass(t, w.span(t))
+		},
+	}
+}
+
+// brew has a person at hand who answers and who gets the batch going again.
+func (w *wild) brew(t *rapid.T, seconds int) {
+	for left := seconds; left > 0 && !w.d.Mode.Ended(); left-- {
+		switch {
+		case w.d.Mode == controller.Idle:
+			w.command.Wish = controller.Start
+		case w.d.Mode == controller.Offered:
+			w.command = controller.Command{Wish: controller.TakeUp + controller.Wish(w.r.IntN(2)), Volume: 22}
+		case w.d.Mode == controller.Held, w.d.Mode == controller.Paused && w.r.IntN(60) == 0:
+			w.command.Wish = controller.Resume
+		case w.d.Stage == controller.Break && w.r.IntN(200) == 0:
+			w.command.Wish = controller.ItBoils
+		case w.d.Prompt == controller.AskCold:
+			w.command.Wish = controller.GoOn
+		case w.d.Prompt != controller.NoPrompt && w.r.IntN(30) == 0:
+			w.command = w.answer()
+			if w.command.Wish == controller.Drained && w.r.IntN(3) == 0 {
+				w.command.Volume = 14 // so little that it is warned of
+			}
+		}
+		w.tick(t, tick)
+	}
+}
+
+// press is anything that can be asked for, at any time; the end of the batch less
+// often than the rest.
+func (w *wild) press(t *rapid.T) {
+	wishes := slices.Repeat([]controller.Wish{controller.TakeUpAlone + 1}, 1) // one that does not exist
+	for wish := controller.Start; wish <= controller.TakeUpAlone; wish++ {
+		wishes = append(wishes, wish)
+		if wish != controller.End {
+			wishes = append(wishes, wish)
+		}
+	}
+	c := controller.Command{
+		Wish:   rapid.SampledFrom(wishes).Draw(t, "wish"),
+		Volume: unit.Litres(rapid.SampledFrom([]float64{0, 10, 14, 22, 30, -1, math.NaN()}).Draw(t, "volume")),
+		By:     time.Duration(rapid.IntRange(-600, 600).Draw(t, "by")) * tick,
+	}
+	w.order(t, c)
+	w.pass(t, w.span(t))
+}
+
+// order gives one command with the next tick.
+func (w *wild) order(t *rapid.T, c controller.Command) {
+	w.command = c
+	w.tick(t, tick)
+}
+
+// powerCut, or a crash: the next process offers what there was.
+func (w *wild) powerCut(t *rapid.T) {
+	if w.d.Mode == controller.Idle || w.d.Mode.Ended() {
+		t.Skip("nothing to offer")
+	}
+	w.s = w.s.Offer(time.Duration(rapid.IntRange(0, 3600).Draw(t, "away"))*tick, rapid.Bool().Draw(t, "known"))
+	w.d.Wanted, w.d.Pump = unit.Off, unit.Off
+	w.checker = w.checker.Restarted()
+	w.pass(t, w.span(t))
 }
 
 // reading is what the probe says in the trouble it is in.
@@ -209,9 +303,7 @@ func (w *wild) accepted() bool {
 func (w *wild) count() {
 	ty, d := w.tally, &w.d
 	ty.ticks++
-	ty.on += int(d.Wanted)
 	ty.pump += int(d.Pump)
-	ty.modes[d.Mode]++
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
@@ -240,40 +332,39 @@ func (w *wild) count() {
 
 func TestWhateverHappensTheCoreKeepsItsPromises(t *testing.T) {
 	ty := &tally{}
-	days := uint64(180)
+	var all invariant.Tally
+	size := explore.Size{Checks: 200, Steps: 60, Night: *night}
+	explore.Check(t, size, func(t *rapid.T) {
+		w := newWild(t, ty)
+		defer func() { all = all.Add(w.checker.Tally) }()
+		w.pass(t, 5)
+		t.Repeat(w.actions())
+		w.order(t, controller.Command{Wish: controller.Stop})
+		if w.order(t, controller.Command{Wish: controller.End}); w.d.Mode != controller.Idle && !w.d.Mode.Ended() {
+			t.Fatalf("the batch cannot be ended: %s", w.day)
+		}
+		w.pass(t, 5)
+	})
+	t.Log(all)
 	if testing.Short() {
-		days = 40
+		return // too few days to meet everything
 	}
-	for seed := range days {
-		w := newWild(seed, ty)
-		for n := 0; n < 20000 && !w.d.Mode.Ended(); n++ {
-			w.tick()
-			w.check(t, seed, n)
-		}
-		for n := range 50 { // what has ended stays so
-			w.tick()
-			w.check(t, seed, 20000+n)
-		}
-		w.order(controller.Command{Wish: controller.Stop})
-		if w.d.Mode.Heats() || w.d.Wanted == unit.On || w.d.Pump == unit.On {
-			t.Fatalf("seed %d: STOP was not heard: %s", seed, w.day)
-		}
-		if w.order(controller.Command{Wish: controller.End}); w.d.Mode != controller.Idle && !w.d.Mode.Ended() {
-			t.Fatalf("seed %d: the batch cannot be ended: %s", seed, w.day)
-		}
+	if why := all.Vacuous(size.Each()); why != "" {
+		t.Error(why)
 	}
-	if !testing.Short() { // too few days to meet everything
-		ty.gate(t)
-	}
+	ty.gate(t)
 }
 
 // check counts the tick and holds it to every promise.
-func (w *wild) check(t *testing.T, seed uint64, n int) {
+func (w *wild) check(t *rapid.T) {
 	t.Helper()
 	w.count()
-	for _, broken := range []error{w.heatPromise(), w.pumpPromise(), w.clockPromise(), w.modePromise(), w.figurePromise()} {
+	for _, b := range w.checker.Check(loop.FactOf(&w.told, &w.s, &w.d)) {
+		t.Fatalf("%v (tick of %v, wish %v); %s", b, w.dt, w.told.Command.Wish, w.day)
+	}
+	for _, broken := range []error{w.clockPromise(), w.modePromise(), w.figurePromise()} {
 		if broken != nil {
-			t.Fatalf("seed %d, tick %d (%v, wish %v): %v; %s", seed, n, w.dt, w.told.Command.Wish, broken, w.day)
+			t.Fatalf("%v (tick of %v, wish %v); %s", broken, w.dt, w.told.Command.Wish, w.day)
 		}
 	}
 }
@@ -281,16 +372,8 @@ func (w *wild) check(t *testing.T, seed uint64, n int) {
 // gate fails the test when the wild days were too tame to prove anything.
 func (ty *tally) gate(t *testing.T) {
 	t.Helper()
-	if share := float64(ty.on) / float64(ty.ticks); share < 0.05 {
-		t.Errorf("the element was on in %.1f %% of %d ticks", 100*share, ty.ticks)
-	}
 	if share := float64(ty.pump) / float64(ty.ticks); share < 0.05 {
 		t.Errorf("the pump ran in %.1f %% of the ticks", 100*share)
-	}
-	for m := controller.Idle; m <= controller.Offered; m++ {
-		if ty.modes[m] == 0 {
-			t.Errorf("never %v", m)
-		}
 	}
 	for s := controller.Heat; s <= controller.Cool; s++ {
 		if ty.stages[s] < 100 {
@@ -311,6 +394,9 @@ func (ty *tally) gate(t *testing.T) {
 		if n == 0 && controller.Alarm(a) != controller.AlarmNoBoil {
 			t.Errorf("alarm %v never stood", controller.Alarm(a))
 		}
+	}
+	if ty.forgotten < 3 {
+		t.Errorf("%d pauses were forgotten", ty.forgotten)
 	}
 	if ty.gaps < 100 || ty.still < 100 || ty.tripy < 1000 {
 		t.Errorf("%d gaps, %d ticks without time, %d with a trip", ty.gaps, ty.still, ty.tripy)

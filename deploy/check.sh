@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # The one test command: format, vet, static checks, the rules of the house, tests
-# with and without the race detector, a browser, short fuzzing, scenarios,
-# Prometheus, benchmarks, the comparison of controllers; and at the end what each took.
+# with and without the race detector, code broken on purpose, a browser, short
+# fuzzing, scenarios, Prometheus, benchmarks, the comparison of controllers; and at
+# the end what each took.
 #
 #   bash deploy/check.sh [--install] [--fix] [STAGE...]
 #
@@ -14,7 +15,7 @@
 set -uo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.." || exit 70
 
-stages="format vet static house race tests browser fuzz scenarios prometheus speed bench"
+stages="format vet static house race tests mutants browser fuzz scenarios prometheus speed bench"
 install=no fix=no wanted=""
 for word in "$@"; do
   case "$word" in
@@ -183,6 +184,11 @@ stage_tests() {
   packages=$(go list ./... ./testdata | grep -vxF "$(together)") # ./... leaves testdata out
   # shellcheck disable=SC2086 # several
   try $packages
+}
+
+# Forty ways to break what protects whom: the short tests must notice each.
+stage_mutants() {
+  go run ./deploy/mutants
 }
 
 # The page, and a browser that clicks through it: by itself, for it needs both cores.

@@ -139,6 +139,7 @@ func TestExitCodesOfRecord(t *testing.T) {
 		{0, "_celsius", []string{"record", "export", path}},
 		{65, "holds no rig file", []string{"record", "rig", path}},
 		{0, "ticks give the same decisions", []string{"record", "replay", path}},
+		{0, "held to what must always hold: 0 breaches", []string{"record", "replay", path}},
 		{64, "record: what about it?", []string{"record"}},
 		{64, `there is no "burn"`, []string{"record", "burn", path}},
 		{64, "which record? Name its file", []string{"record", "show"}},

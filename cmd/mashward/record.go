@@ -22,7 +22,7 @@ const recordSynopsis = "list DIR|FILE... | show FILE | export FILE | replay FILE
 func runRecord(c *call) error {
 	o := newOptions("record", recordSynopsis,
 		"list    one line for each record\nshow    a record in words\nexport  every tick as CSV, units in the header\n"+
-			"replay  feeds the record through the core and compares the decisions;\n        exit code 1 where they differ\n"+
+			"replay  feeds the record through the core, compares the decisions, and holds each tick\n        to what must always hold; exit code 1 where they differ or it does not\n"+
 			"rig     the rig file as it was when the batch was armed", c.out)
 	format := o.String("format", "text", "text or json, for list and show")
 	if done, err := o.parse(c.args); done || err != nil {
@@ -229,6 +229,15 @@ func (c *call) replayRecord(r *record.Reader) error {
 		return &exit{code: exitShort}
 	}
 	fmt.Fprintf(c.out, "%d ticks give the same decisions\n", result.Ticks)
+	if result.Judged > 0 {
+		fmt.Fprintf(c.out, "%d ticks held to what must always hold: %d breaches\n", result.Judged, len(result.Broken))
+	}
+	for _, b := range result.Broken {
+		fmt.Fprintln(c.out, b)
+	}
+	if len(result.Broken) > 0 {
+		return &exit{code: exitShort}
+	}
 	return nil
 }
 

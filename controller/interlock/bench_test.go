@@ -3,15 +3,20 @@ package interlock
 import (
 	"testing"
 	"time"
+
+	"mashward/sensors"
 )
 
 func BenchmarkStep(b *testing.B) {
-	d := newDay(newRandom(1))
+	m := &machine{l: sampleLimits(), jitter: newRandom(1)}
 	facts := make([]Facts, 4096)
 	for i := range facts {
-		d.next()
-		d.g, _ = d.l.Step(d.g, d.f)
-		facts[i] = d.f
+		m.healthy()
+		if i%50 < 5 {
+			m.f.Reading.Fault = sensors.Open
+		}
+		m.g, m.v = m.l.Step(m.g, m.f)
+		facts[i] = m.f
 	}
 	span := facts[len(facts)-1].Now + time.Second
 	b.ReportAllocs()
@@ -21,7 +26,7 @@ func BenchmarkStep(b *testing.B) {
 		f := facts[i]
 		f.Now += base
 		f.Reading.Taken += base
-		g, _ = d.l.Step(g, f)
+		g, _ = m.l.Step(g, f)
 		if i++; i == len(facts) {
 			i, base = 0, base+span
 		}

@@ -7,37 +7,35 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"mashward/controller/unit"
+	"mashward/deploy/explore"
 )
 
 func TestGuardSurvivesEncodingAndGoesOnEqually(t *testing.T) {
-	random := newRandom(5)
-	d := newDay(random)
-	for range 20_000 {
-		d.next()
-		d.g, _ = d.l.Step(d.g, d.f)
-		if random.IntN(10) != 0 {
-			continue
+	explore.Check(t, explore.Size{Checks: 60, Night: *night}, func(t *rapid.T) {
+		m := newMachine(t)
+		actions := m.actions(true)
+		actions[""] = func(t *rapid.T) {
+			var viaJSON, viaGob Guard
+			text, err := json.Marshal(m.g)
+			if err == nil {
+				err = json.Unmarshal(text, &viaJSON)
+			}
+			if err != nil || viaJSON != m.g {
+				t.Fatalf("JSON: %v\n%+v\n%+v", err, m.g, viaJSON)
+			}
+			var wire bytes.Buffer
+			if err := gob.NewEncoder(&wire).Encode(m.g); err != nil {
+				t.Fatal(err)
+			}
+			if err := gob.NewDecoder(&wire).Decode(&viaGob); err != nil || viaGob != m.g {
+				t.Fatalf("gob: %v\n%+v\n%+v", err, m.g, viaGob)
+			}
 		}
-		if !d.g.Started {
-			continue
-		}
-		var viaJSON, viaGob Guard
-		text, err := json.Marshal(d.g)
-		if err == nil {
-			err = json.Unmarshal(text, &viaJSON)
-		}
-		if err != nil || viaJSON != d.g {
-			t.Fatalf("JSON: %v\n%+v\n%+v", err, d.g, viaJSON)
-		}
-		var wire bytes.Buffer
-		if err := gob.NewEncoder(&wire).Encode(d.g); err != nil {
-			t.Fatal(err)
-		}
-		if err := gob.NewDecoder(&wire).Decode(&viaGob); err != nil || viaGob != d.g {
-			t.Fatalf("gob: %v\n%+v\n%+v", err, d.g, viaGob)
-		}
-	}
+		t.Repeat(actions)
+	})
 }
 
 func TestZeroGuardPermitsNothing(t *testing.T) {

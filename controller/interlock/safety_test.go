@@ -1,6 +1,7 @@
 package interlock
 
 import (
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -84,18 +85,16 @@ func effect(r Rule) string {
 
 func TestEveryTestNamedOnTheSafetyPageExists(t *testing.T) {
 	code := ""
-	for _, dir := range []string{".", "../line", "../../cmd/mashward", "../../cmd/mashward/internal/daemon", "../../cmd/internal/house"} {
-		files, err := filepath.Glob(filepath.Join(dir, "*_test.go"))
-		if err != nil {
-			t.Fatal(err)
+	err := filepath.WalkDir("../..", func(path string, _ fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, "_test.go") {
+			return err
 		}
-		for _, f := range files {
-			text, err := os.ReadFile(f)
-			if err != nil {
-				t.Fatal(err)
-			}
-			code += string(text)
-		}
+		text, err := os.ReadFile(path)
+		code += string(text)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
 	}
 	names := regexp.MustCompile(`Test[A-Z]\w+`).FindAllString(safetyPage(t), -1)
 	if len(names) < 14+4 {

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -96,4 +97,18 @@ func alike(log, want []string) bool {
 		name, _, _ := strings.Cut(is, " ")
 		return is == should || name == should
 	})
+}
+
+// TestAFindingTakesHeatAwayInTheSameTick: what the checks find reaches the interlock.
+func TestAFindingTakesHeatAwayInTheSameTick(t *testing.T) {
+	l, r := started(t)
+	l.Verifier.Params = verify.Params{Power: 3000, Loss: 7, Room: 18, Boiling: 98.8, Brim: 2e5, Surface: 0.1}
+	if f := l.ticks(r, 3); f.Permitted != unit.On || f.Finding.Kind != verify.Nothing {
+		t.Fatalf("with nothing found: %+v", f.Verdict)
+	}
+	l.Watch.Found, l.Watch.Held = verify.Finding{Kind: verify.TooFast}, 20*time.Second
+	f := l.ticks(r, 1)
+	if f.Finding.Kind != verify.TooFast || f.Verdict.Trip != interlock.TooFast || f.Permitted != unit.Off || r.element.held != unit.Off {
+		t.Errorf("found %v, verdict %+v, held %v", f.Finding.Kind, f.Verdict, r.element.held)
+	}
 }

@@ -49,10 +49,14 @@ type State struct {
 	Closed  bool          // that window still runs: the relay may not close
 }
 
-// Step gives the relay for the coming dt. A duty of zero switches off at once,
-// whatever a minimum says: off is never limited.
+// Step gives the relay from now on; dt is how long ago the last Step was, and how
+// long this one is taken to last. A duty of zero switches off at once, whatever a
+// minimum says: off is never limited.
 func Step(s State, kind Kind, duty unit.Duty, dt time.Duration) (State, unit.Relay) {
 	duty = duty.Clamp()
+	if s != (State{}) { // a new state knows of no time before it
+		s.InState += max(dt, 0)
+	}
 	if dt <= 0 || duty == 0 {
 		return s.rest(max(dt, 0)), unit.Off
 	}
@@ -68,7 +72,7 @@ func (s State) rest(dt time.Duration) State {
 	s.Carry = 0
 	s.InWin = min(s.InWin+dt, Window)
 	s.Closed = s.Closed && s.InWin < Window
-	return s.be(unit.Off, dt)
+	return s.be(unit.Off)
 }
 
 // pulse is the solid-state way: on in this tick when at least half a tick of
@@ -80,7 +84,7 @@ func (s State) pulse(duty unit.Duty, dt time.Duration) (State, unit.Relay) {
 	if relay == unit.On {
 		s.Carry -= tick
 	}
-	return s.be(relay, dt), relay
+	return s.be(relay), relay
 }
 
 // window is the mechanical way: at most one pulse a window, its length compared live
@@ -98,7 +102,7 @@ func (s State) window(duty unit.Duty, dt time.Duration) (State, unit.Relay) {
 			s.Carry = min(s.Carry, 0)
 		}
 	}
-	return s.be(relay, dt), relay
+	return s.be(relay), relay
 }
 
 // wish decides on or off by what is owed, bounded by the minimum times and by
@@ -119,8 +123,8 @@ func (s State) wish(duty unit.Duty) unit.Relay {
 	return unit.RelayOf(s.Carry >= worth)
 }
 
-// be records the chosen state and for how long the relay has been in it.
-func (s State) be(relay unit.Relay, dt time.Duration) State {
+// be records the chosen state; the time in it begins anew when it changes.
+func (s State) be(relay unit.Relay) State {
 	if relay != s.Relay {
 		s.InState = 0
 		if relay == unit.On {
@@ -128,7 +132,6 @@ func (s State) be(relay unit.Relay, dt time.Duration) State {
 		}
 	}
 	s.Relay = relay
-	s.InState += dt
 	return s
 }
 

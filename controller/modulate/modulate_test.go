@@ -239,3 +239,24 @@ func TestAKindOfRelayThatWasForgottenIsTheGentleOne(t *testing.T) {
 		t.Errorf("zero kind is %q", kind)
 	}
 }
+
+// TestALateTickIsNoTimeInTheNewState: what passed before a change does not count
+// as time after it.
+func TestALateTickIsNoTimeInTheNewState(t *testing.T) {
+	s, relay := State{}, unit.Off
+	for range 40 {
+		s, relay = Step(s, Mechanical, 1, tick)
+	}
+	if relay != unit.On {
+		t.Fatal("not on at full duty")
+	}
+	s, _ = Step(s, Mechanical, 0, MinOn+tick) // the loop was away, and heat ends
+	for n := 1; n < 4; n++ {
+		if s, relay = Step(s, Mechanical, 1, tick); relay == unit.On {
+			t.Fatalf("closed after %d s off", n)
+		}
+	}
+	if _, relay = Step(s, Mechanical, 1, tick); relay != unit.On {
+		t.Error("still open after 4 s")
+	}
+}

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
+	"mashward/controller/invariant"
 	"mashward/controller/loop"
 	"mashward/controller/verify"
 )
@@ -28,6 +30,11 @@ type Result struct {
 	Why        string      // why it is not exact
 	Difference *Difference // the first decision that differs; the replay stops there. nil if there is none
 	Drift      *Difference // the first checkpoint whose state or guard differs; nil if there is none
+
+	// Judged is how many ticks were held to what must always hold: those from the
+	// start on, and up to the first gap. Broken are the first of what did not.
+	Judged uint64
+	Broken []invariant.Breach
 
 	// Last state and guard, for going on after a restart. Known is false when
 	// the record ends in a gap.
@@ -77,6 +84,7 @@ func Replay(r *Reader) (Result, error) { return ReplayFrom(r, 0) }
 // ReplayFrom replays from the first checkpoint at or after that tick.
 func ReplayFrom(r *Reader, tick uint64) (Result, error) {
 	p := player{r: r, from: tick, core: controller.Core{Config: r.Head.Config}, checks: verify.Verifier{Params: r.Head.Checks}}
+	p.laws.Day = loop.DayOf(&r.Head.Config, &r.Head.Limits)
 	p.result.Interlock = r.Head.Guarded
 	p.result.Exact, p.result.Why = exact(&r.Head)
 	err := p.run()
@@ -105,11 +113,13 @@ func exact(h *Head) (bool, string) {
 type player struct {
 	r      *Reader
 	from   uint64
+	laws   invariant.Checker
 	core   controller.Core
 	checks verify.Verifier
 	now    Checkpoint
 	live   bool // now holds the state after the last tick
 	seen   bool // there was a checkpoint that could be read
+	lawful bool // laws has seen every tick since the start
 	past   uint64
 	result Result
 	mine   Tick
@@ -127,6 +137,7 @@ func (p *player) run() error {
 		switch b.Kind {
 		case KindStart:
 			p.take(b, p.from <= p.past+1)
+			p.laws, p.lawful = p.laws.Restarted(), p.live && p.result.Interlock
 		case KindCheckpoint:
 			p.checkpoint(b)
 		case KindTick:
@@ -137,7 +148,7 @@ func (p *player) run() error {
 			}
 			p.tick(&b.Tick)
 		case KindGap:
-			p.live = false
+			p.live, p.lawful = false, false
 		}
 	}
 	return nil
@@ -222,6 +233,28 @@ func (p *player) tick(was *Tick) {
 		return
 	}
 	p.result.Ticks++
+	f.State = &p.now.State
+	p.judge(&f)
+}
+
+// judge holds the tick to what must always hold, whatever was decided.
+func (p *player) judge(f *loop.Frame) {
+	if !p.lawful {
+		return
+	}
+	p.result.Judged++
+	fact := f.Fact()
+	if !p.result.Exact { // what was found then, not what another machine finds
+		fact.Finding = ""
+		if found := f.Facts.Finding; found != interlock.NoRule {
+			fact.Finding = found.String()
+		}
+	}
+	for _, b := range p.laws.Check(fact) {
+		if len(p.result.Broken) < mostFields {
+			p.result.Broken = append(p.result.Broken, b)
+		}
+	}
 }
 
 // compare lists what differs between two ticks of the same number.

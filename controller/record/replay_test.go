@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/loop"
 	"mashward/controller/observer"
 	"mashward/controller/unit"
 )
@@ -28,6 +29,26 @@ func TestAReplayComesToTheSameDecisions(t *testing.T) {
 	}
 	if result.Last.State != day.loop.State || result.Last.Guard != day.loop.Guard || !result.Known {
 		t.Error("the state at the end is another than the loop's")
+	}
+	if result.Judged != result.Ticks || len(result.Broken) > 0 {
+		t.Errorf("%d of %d ticks were held to what must always hold: %v", result.Judged, result.Ticks, result.Broken)
+	}
+}
+
+// A replay says what must not be although the decisions come back the same: the
+// same day, held to what another kettle was told at arming.
+func TestAReplaySaysWhatMustNotBe(t *testing.T) {
+	p := player{r: opened(t, recorded(t, newToy(7)))}
+	p.core.Config, p.checks.Params = p.r.Head.Config, p.r.Head.Checks
+	p.result.Interlock = true
+	p.result.Exact, _ = exact(&p.r.Head)
+	p.laws.Day = loop.DayOf(&p.r.Head.Config, &p.r.Head.Limits)
+	p.laws.Day.Hottest -= 30
+	if err := p.run(); err != nil || !p.result.Same() {
+		t.Fatal(err, p.result.Difference)
+	}
+	if n := len(p.result.Broken); n != mostFields || p.result.Broken[0].Law != "limit" {
+		t.Errorf("%d said, the first %v; want %d, by the limit", n, p.result.Broken, mostFields)
 	}
 }
 

@@ -326,3 +326,22 @@ func BenchmarkStep(b *testing.B) {
 		r.s, _ = r.v.Step(r.s, r.tick)
 	}
 }
+
+// TestWhatFollowsFromTheFirstFindingIsNotSaid: one event is one finding, for as long
+// as it is handed on.
+func TestWhatFollowsFromTheFirstFindingIsNotSaid(t *testing.T) {
+	r := start(63).hold(900)
+	for r.found.Kind == Nothing && r.now < time.Hour {
+		r.pass(1, unit.On, 0)
+	}
+	if r.found.Kind != NotHeating {
+		t.Fatal(r.found)
+	}
+	r.fall(r.read, 18, 15, 18) // somebody pulls the probe out to see
+	if r.s.OutFor == 0 {
+		t.Error("the probe hangs in the air, and nobody has seen it: nothing is shown")
+	}
+	if _, f := r.v.Step(r.s, r.tick); f.Kind != NotHeating {
+		t.Errorf("it has become %v", f.Kind)
+	}
+}

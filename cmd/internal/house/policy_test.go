@@ -56,6 +56,8 @@ var policy = []row{
 	{path: "controller/pid", house: "controller/unit"},
 	{path: "controller/modulate", house: "controller/unit"},
 	{path: "controller/interlock", house: "controller/unit sensors"},
+	// What must always hold is judged without the code that is judged.
+	{path: "controller/invariant", house: "controller/unit sensors"},
 	{path: "controller/observer", house: "controller/unit"},
 	{path: "controller/verify", house: "controller/unit controller/observer profile/heat sensors"},
 	// One model: what the test finds is what the observer runs on, and the gains
@@ -78,11 +80,12 @@ var policy = []row{
 	},
 	{
 		path: "controller/loop", kind: shell,
-		house: "controller controller/unit controller/interlock controller/line controller/verify sensors",
+		house: "controller controller/unit controller/interlock controller/invariant controller/line controller/modulate controller/verify profile sensors",
+		why:   "modulate, profile: the kinds of relays and of steps, for what is held to be always so",
 	},
 	{
 		path: "controller/record", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop controller/verify profile sensors",
+		house: "controller controller/unit controller/interlock controller/invariant controller/loop controller/verify profile sensors",
 		why:   "profile: the step list as edited is part of the State it stores",
 	},
 
@@ -100,6 +103,14 @@ var policy = []row{
 	{
 		path: "deploy/yardstick", kind: shell, clock: true,
 		why: "it waits for what a program writes on a terminal of a test",
+	},
+	{
+		path: "deploy/explore", kind: shell, outside: "pgregory.net/rapid",
+		why: "for tests only: one way to explore a property at random",
+	},
+	{
+		path: "deploy/mutants", kind: shell, clock: true,
+		why: "clock: it says how long the tests took to catch a mutant",
 	},
 	{
 		path: "cmd/internal/config", kind: shell,
@@ -202,6 +213,10 @@ var never = []struct {
 	{
 		"controller/interlock", "controller controller/pid profile sensors/estimate",
 		"a guard that trusts the filter or the target of the guarded is blind with it",
+	},
+	{
+		"controller/invariant", "controller controller/interlock controller/loop controller/verify",
+		"a judge that asks the judged is none",
 	},
 	{
 		"controller/verify", "controller controller/pid profile sensors/estimate",

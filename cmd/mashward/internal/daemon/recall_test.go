@@ -223,6 +223,9 @@ func replays(b *bench, id string) {
 	if err != nil || !got.Same() || !got.Exact || got.Skipped > 0 {
 		b.Errorf("replay: %v, difference %v, drift %v, exact %v, %d skipped", err, got.Difference, got.Drift, got.Exact, got.Skipped)
 	}
+	if got.Judged != got.Ticks || len(got.Broken) > 0 {
+		b.Errorf("%d of %d ticks held to what must always hold: %v", got.Judged, got.Ticks, got.Broken)
+	}
 	if r, err = record.Read(f); err != nil {
 		b.Fatal(err)
 	}
