@@ -83,6 +83,7 @@ var troubles = []func(*day){
 	func(d *day) { d.f.Stage = Stage(d.r.IntN(3)); d.left = 0 },
 	func(d *day) { d.f.Stage, d.f.Volume = Lifted, 13+unit.Litres(d.r.Float64()*0.01); d.left = 0 },
 	func(d *day) { d.f.Stage, d.f.Volume = Lifted, 14+unit.Litres(d.r.IntN(9)); d.left = 0 },
+	func(d *day) { d.f.Drawn += unit.Litres(d.r.Float64()); d.left = 0 },
 	func(d *day) { d.f.Stage, d.f.Volume = Mash, 0; d.left = 0 },
 	func(d *day) { d.l.OnLimit = time.Duration(d.r.IntN(120)) * time.Second; d.left = 0 },
 	func(d *day) { d.l.OnLimit = 10 * time.Minute; d.left = 0 },
