@@ -14,6 +14,8 @@ type Before struct {
 	Law     [beforeSlots]float32
 	Sight   [beforeSlots]float32
 	Extra   [beforeSlots]float32 // W
+	Gain    [beforeSlots]float32 // as the law had learned them
+	Spare   [beforeSlots]float32
 	Head    uint8
 	Filled  uint8
 	In      time.Duration // into the present slot
@@ -38,12 +40,24 @@ func (r *round) keepBefore() {
 	}
 	b.Law[b.Head] = float32(float64(l.Mean) - float64(b.Balance))
 	b.Sight[b.Head] = float32(float64(o.Mean) - float64(b.Balance))
-	b.Extra[b.Head] = float32(o.Extra)
+	b.Extra[b.Head], b.Gain[b.Head], b.Spare[b.Head] = float32(o.Extra), float32(l.Gain), float32(l.Spare)
 	b.Head, b.Filled, b.In = (b.Head+1)%uint8(beforeSlots), min(b.Filled+1, uint8(beforeSlots)), 0
 }
 
 // oldest is the slot that was filled first.
 func (b *Before) oldest() int { return (int(b.Head) + beforeSlots - int(b.Filled)) % beforeSlots }
+
+// unlearn takes back what a loop that saw cold water and knew nothing of it has
+// learned from that.
+func (r *round) unlearn() {
+	l := &r.s.Law
+	if l.Before.Filled == 0 || l.Way != Holding {
+		return
+	}
+	i := l.Before.oldest()
+	l.Gain, l.Spare = float64(l.Before.Gain[i]), float64(l.Before.Spare[i])
+	l.PID.Integral = l.Spare
+}
 
 // before is the law's mean by the heat balance from some minutes ago.
 func (r *round) before() unit.Celsius {

@@ -101,6 +101,7 @@ func (r *round) putIn(litres unit.Litres, at unit.Celsius) Refusal {
 	case !(heat.HotVolume(r.water()+cold, max(mean, at))+r.bed() <= r.c.Capacity):
 		return Overfull
 	}
+	r.unlearn()
 	r.pourSight(c, at, mean)
 	s.Load, l.Mean, l.Before.Filled = after, mean, 0
 	r.add(cold)
@@ -262,6 +263,9 @@ func (r *round) steer() {
 	case l.Way == NoHeat:
 		return
 	case l.Way == Full, gap > smallGap:
+		if gap >= mostAwaited {
+			l.Awaited = l.Target.Plus(-gap / 4)
+		}
 		l.from(l.Mean)
 		l.enter(Full)
 		l.Shorts = 0
@@ -270,6 +274,31 @@ func (r *round) steer() {
 		l.enter(Coast)
 	}
 	l.Told = true
+}
+
+// mostAwaited is the fall from which on water that went in must show before it
+// is heated: what was told too early, or by mistake, is no reason to heat a mash
+// above its target.
+const mostAwaited unit.Kelvin = 0.5
+
+// awaits tells that water that was told of has not shown yet. When it has not by
+// the time in which it mixes, the reading is believed.
+func (r *round) awaits() bool {
+	l, o := &r.s.Law, &r.s.Sight
+	switch {
+	case l.Awaited == 0:
+		return false
+	case r.e.Value <= l.Awaited:
+		l.Awaited = 0
+		return false
+	case r.s.Deeds.Mixing > 0:
+		return true
+	}
+	l.Awaited = 0
+	l.from(r.e.Value)
+	o.State.Begun, o.Seen, o.Trusted = false, 0, false
+	r.event(MixDoubted, float64(r.e.Value))
+	return false
 }
 
 // rescale takes a load that was found to be another than believed. How fast the

@@ -38,9 +38,12 @@ type Law struct {
 	Poured Poured
 	Before Before
 	Told   bool // water went in or out during this heat-up: it teaches nothing
-	PID    pid.State
-	Asked  float64 // unclamped output of the loop in the last tick
-	Gave   float64 // duty asked for in the last tick
+	// Awaited is the reading from which on water that was told of has shown; 0:
+	// none is awaited.
+	Awaited unit.Celsius
+	PID     pid.State
+	Asked   float64 // unclamped output of the loop in the last tick
+	Gave    float64 // duty asked for in the last tick
 }
 
 // Way is how the law is bringing the kettle to its target.
@@ -202,7 +205,7 @@ func (r *round) begin(target unit.Celsius) {
 	}
 	l.Landed = false
 	r.weighPour()
-	l.Target, l.Shorts, l.Told = target, 0, false
+	l.Target, l.Shorts, l.Told, l.Awaited = target, 0, false, 0
 	l.from(l.Mean)
 	if target.Minus(l.Mean) > smallGap {
 		l.enter(Full)
@@ -238,6 +241,9 @@ func (r *round) land(before unit.JoulesPerKelvin) {
 // has evened out, is at the target.
 func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 	l := &r.s.Law
+	if r.awaits() {
+		return unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
+	}
 	r.learnSlope()
 	if l.Mean >= l.Target.Plus(-aimBelow) || r.e.Value > l.Target.Plus(mostLead) {
 		r.learnLag()

@@ -188,6 +188,7 @@ const (
 	WaterTaken               // Value: cold litres that a person took out
 	VolumeRead               // Value: cold litres in the kettle, as a person read them
 	LidMoved                 // Value: 1 off, 0 on
+	MixDoubted               // water that was told of does not show; Value: °C, the reading
 	HeatBarred               // what was told leaves the element bare; Value: cold litres
 )
 
@@ -195,7 +196,7 @@ var eventNames = [...]string{
 	"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
 	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
-	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "heat barred",
+	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred",
 }
 
 // String is the event in words.
