@@ -307,6 +307,9 @@ func (r *round) awaits() bool {
 func (r *round) rescale(by float64) {
 	l, o := &r.s.Law, &r.s.Sight
 	if l.Gain != 0 {
+		if l.Way == Full { // it was so from the beginning
+			l.Mean = l.Origin.Plus(l.Raw.by(l.Gain))
+		}
 		l.Gain = min(max(l.Gain*by, leastGain), mostGain)
 	}
 	if l.Way == Full {

@@ -41,6 +41,8 @@ func (w *wild) heatPromise() error {
 		return broken("heat while it is asked whether grain went in")
 	case s.BedRest > 0:
 		return broken("heat while the bed rests")
+	case s.Bare:
+		return broken("heat on an element that was said to be bare")
 	case d.Wanted == unit.On && w.dt <= 0:
 		return broken("heat in a tick of %v", w.dt)
 	case w.before.Begun && w.now-w.before.Last > controller.GapLimit: // a clock that went back and on again has made none

@@ -33,8 +33,8 @@ type tally struct {
 	ticks, on, pump    int
 	modes              [8]int
 	stages             [controller.Cool + 1]int
-	accepted           [controller.TakeUpAlone + 1]int
-	refusals           [controller.NotAlone + 1]int
+	accepted           [controller.LidOff + 1]int
+	refusals           [controller.WouldBare + 1]int
 	troubles           [troubles]int
 	alarms             [controller.AlarmCount]int
 	gaps, still, tripy int
@@ -163,12 +163,13 @@ func (w *wild) wish() {
 	case w.s.Undo.Left > 0 && w.r.IntN(10) == 0:
 		w.command.Wish = controller.UndoSkip
 	case w.r.IntN(120) == 0:
-		wish := controller.Wish(w.r.IntN(int(controller.TakeUpAlone) + 2))
+		wish := controller.Wish(w.r.IntN(int(controller.LidOff) + 2))
 		if wish == controller.End && w.r.IntN(30) > 0 {
 			return
 		}
-		volume := [...]float64{0, 10, 14, 22, 30, -1, math.NaN()}[w.r.IntN(7)]
-		w.command = controller.Command{Wish: wish, Volume: unit.Litres(volume), By: time.Duration(w.r.IntN(1200)-600) * tick}
+		volume := [...]float64{0, 1, 10, 14, 22, 30, -1, math.NaN(), math.Inf(1)}[w.r.IntN(9)]
+		warm := [...]float64{12, 60, 100, 0, -1, 101, math.NaN()}[w.r.IntN(7)]
+		w.command = controller.Command{Wish: wish, Volume: unit.Litres(volume), At: unit.Celsius(warm), By: time.Duration(w.r.IntN(1200)-600) * tick}
 	}
 }
 
@@ -215,7 +216,7 @@ func (w *wild) count() {
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
-	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.TakeUpAlone {
+	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.LidOff {
 		if why := w.refusal(); why == controller.NotRefused {
 			ty.accepted[wish]++
 		} else {
@@ -297,7 +298,7 @@ func (ty *tally) gate(t *testing.T) {
 			t.Errorf("stage %v in %d ticks only", s, ty.stages[s])
 		}
 	}
-	for wish := controller.Start; wish <= controller.TakeUpAlone; wish++ {
+	for wish := controller.Start; wish <= controller.LidOff; wish++ {
 		if ty.accepted[wish] == 0 {
 			t.Errorf("%v was never accepted", wish)
 		}

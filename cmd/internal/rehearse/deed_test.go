@@ -3,6 +3,7 @@ package rehearse
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"testing"
 	"time"
 
@@ -50,7 +51,7 @@ type doing struct {
 	after
 }
 
-const settled = 0.3 // K
+const settled = 0.3 // K, as a rest is reached
 
 // Tells is the person's part.
 func (w *doing) Tells(f *loop.Frame) controller.Command {
@@ -151,33 +152,148 @@ func (a after) String() string {
 	return fmt.Sprintf("back after %4.0f s, over by %5.2f K, mean off %+.2f (before %+.2f) K, trips %d, cuts %d", a.back.Seconds(), a.over, a.mean, a.before, a.trips, a.cuts)
 }
 
-func TestDeedStudy(t *testing.T) {
-	for _, seed := range []uint64{3, 7, 11, 19} {
+// TestWaterThatIsToldOfComesBackSoonerThanWithoutAWord, on random kettles and on
+// the sample rig, untuned and tuned. The mash is back within 0.3 K sooner, goes no
+// further over (told early: by less than half a kelvin), no fault is found, and a
+// minute after the word the mean that the law acts on is right within 0.2 K. Told
+// two minutes late or early cold water is still met sooner than never. The figures
+// are printed.
+func TestWaterThatIsToldOfComesBackSoonerThanWithoutAWord(t *testing.T) {
+	for _, seed := range []uint64{7, 11} {
 		k := kettles.Random(seed)
 		p := mashed(k)
-		for _, tuned := range []bool{false, true} {
-			rig := RigOf(k, plan.SolidState)
-			if tuned {
-				var err error
-				if rig, _, err = TuneRandom(k, rig, seed); err != nil {
-					t.Fatal(err)
-				}
+		rig := RigOf(k, plan.SolidState)
+		tuned, _, err := TuneRandom(k, rig, seed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for name, rig := range map[string]config.Rig{"untuned": rig, "tuned": tuned} {
+			t.Run(fmt.Sprintf("kettle %d, probe %v, %s", seed, rig.Probe.Place, name), func(t *testing.T) { told(t, rig, p, k.Plant, k.Load, seed) })
+		}
+	}
+	t.Run("yard kettle", func(t *testing.T) {
+		p, rig, _ := sample(t, "rye-four-rests.yaml", "yard-kettle.yaml")
+		p.Steps[1].For, p.Steps[2].For = 55*time.Minute, 55*time.Minute
+		params, _, err := config.LoadPlant(filepath.Join(samples, "plants", "yard-kettle-as-built.yaml"), rig.Plant())
+		if err != nil {
+			t.Fatal(err)
+		}
+		told(t, rig, p, params, config.Load(p), 1)
+	})
+}
+
+// told compares a word with none, for rinse water and a tenth of the water cold,
+// before and after a model of the mash has been found.
+func told(t *testing.T, rig config.Rig, p profile.Profile, plant sim.Params, load sim.Load, seed uint64) {
+	for _, c := range []struct {
+		what   string
+		step   uint8
+		litres unit.Litres
+		at     unit.Celsius
+		after  time.Duration
+	}{
+		{"2 L at 60 °C into 71", 3, 2, 60, 8 * time.Minute},
+		{"a tenth at 12 °C", 2, load.Water / 10, 12, 5 * time.Minute},
+		{"a tenth at 12 °C, with a model", 2, load.Water / 10, 12, 20 * time.Minute},
+	} {
+		d := deed{step: c.step, after: c.after, litres: c.litres, at: c.at, silent: true}
+		without := d.day(t, rig, p, plant, load, seed)
+		t.Logf("%-31s not told:      %v", c.what, without)
+		d.silent = false
+		for _, d.told = range []time.Duration{0, 2 * time.Minute, -2 * time.Minute} {
+			if d.told != 0 && c.at != 12 {
+				continue // too little to matter
 			}
-			t.Logf("kettle %d, %.0f L, %.0f W, tuned %v", seed, k.Load.Water, k.Plant.Element.Power, tuned)
-			for _, step := range []uint8{2, 3} {
-				for _, c := range []deed{
-					{litres: 2, at: 60}, {litres: k.Load.Water / 10, at: 12}, {litres: -3},
-				} {
-					c.step, c.after = step, 20*time.Minute
-					c.silent = true
-					t.Logf("  step %d %+5.1f L at %2.0f silent %v", step, c.litres, c.at, c.day(t, rig, p, k.Plant, k.Load, seed))
-					c.silent = false
-					for _, told := range []time.Duration{0, 2 * time.Minute, -2 * time.Minute} {
-						c.told = told
-						t.Logf("  step %d %+5.1f L at %2.0f %+4.0fs   %v", step, c.litres, c.at, told.Seconds(), c.day(t, rig, p, k.Plant, k.Load, seed))
-					}
-				}
+			with := d.day(t, rig, p, plant, load, seed)
+			t.Logf("%-31s told %+4.0f s:  %v", c.what, d.told.Seconds(), with)
+			cold := c.at == 12
+			switch {
+			case with.trips > 0:
+				t.Errorf("%s, told %v after: heat was cut for good", c.what, d.told)
+			case with.over > without.over+0.1 && d.told >= 0, with.over > 0.5:
+				t.Errorf("%s, told %v after: %.2f K over, %.2f without a word", c.what, d.told, with.over, without.over)
+			case cold && with.back > without.back*3/4, d.told >= 0 && with.back > without.back:
+				t.Errorf("%s, told %v after: back after %v, without a word %v", c.what, d.told, with.back, without.back)
+			case d.told == 0 && math.Abs(with.mean-with.before) > 0.2:
+				t.Errorf("%s: the mean is %+.2f K off a minute after, %+.2f K before", c.what, with.mean, with.before)
 			}
 		}
 	}
+}
+
+// TestColdWaterAfterTheLift: 3 L of tap water in the climb to the boil, told and not.
+// The level that the interlock counts on does not rise by a word, and falls by what
+// is taken out; nothing is cut.
+func TestColdWaterAfterTheLift(t *testing.T) {
+	p, rig, _ := sample(t, "rye-four-rests.yaml", "yard-kettle.yaml")
+	day, problems := plan.Make(p, rig.PlanKettle())
+	if plan.Refused(problems) {
+		t.Fatal(problems)
+	}
+	boils := map[bool]float64{}
+	for _, silent := range []bool{true, false} {
+		k := asBuilt(t, p, rig, nil)
+		w := &topUp{kettle: k, silent: silent}
+		run := On(rig, p, day, k)
+		run.Tells, run.Watchers, w.loop = w.tells, []loop.Watcher{w}, run.Loop()
+		result, err := run.Go()
+		if err != nil || result.Outcome != "complete" || len(result.Trips) > 0 || !silent && len(result.Cuts) > 0 {
+			t.Fatalf("told %v: %s (%s), trips %v, cuts %v, %v", !silent, result.Outcome, result.Reason, result.Trips, result.Cuts, err)
+		}
+		boils[silent] = *result.Steps[6].Reached
+		if silent {
+			continue
+		}
+		// 22.3 L as read to a tenth, the 3 L not counted, and 1 L at 80 °C taken out
+		// (971.8 and 998.2 kg/m³, IAPWS-IF97).
+		if got, want := float64(w.left), float64(w.stated)-0.9736; math.Abs(got-want) > 0.01 {
+			t.Errorf("the interlock counts %.3f L, want %.3f", got, want)
+		}
+		if got, want := w.water, w.truth; math.Abs(got-want) > 0.1 {
+			t.Errorf("the core counts %.2f L, in the kettle are %.2f", got, want)
+		}
+	}
+	t.Logf("it boils after %.0f s told, %.0f s not told", boils[false], boils[true])
+	if boils[false] > boils[true]+30 {
+		t.Errorf("it boils later for being told of")
+	}
+}
+
+// topUp puts 3 L of cold water in 4 min into the climb to the boil, and takes 1 L
+// out 3 min after.
+type topUp struct {
+	kettle       *Simulated
+	silent       bool
+	in           int // seconds of the climb
+	loop         *loop.Loop
+	stated, left unit.Litres // volume stated, and what the interlock makes of it
+	water, truth float64     // what the core counts, and what is in the kettle
+}
+
+func (w *topUp) Watch(f *loop.Frame) {
+	d := &f.Decision
+	if d.Stage != controller.Climb {
+		return
+	}
+	p := w.kettle.Bench.Plant()
+	switch w.in++; w.in {
+	case 240:
+		p.Do(sim.Event{Kind: sim.WaterIn, Litres: 3, Temperature: 12})
+	case 420:
+		p.Do(sim.Event{Kind: sim.WaterOut, Litres: heat.ColdFrom(1, p.Mash())})
+	case 440:
+		w.stated, w.water, w.truth = d.Volume, float64(d.Water), float64(p.Truth().Volume)
+		w.left, _ = w.loop.Guard.Left()
+	}
+}
+
+func (w *topUp) tells(f *loop.Frame) controller.Command {
+	switch {
+	case w.silent || f.Decision.Stage != controller.Climb:
+	case w.in == 240:
+		return controller.Command{Wish: controller.Added, Volume: 3.0016 * 0.998206 / 0.9995, At: 12}
+	case w.in == 420:
+		return controller.Command{Wish: controller.TookOut, Volume: 1}
+	}
+	return controller.Command{}
 }

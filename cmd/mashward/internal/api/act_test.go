@@ -141,8 +141,13 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 	inBubble(t, settings{}, func(b *bench) {
 		for wish := range wishes() {
 			body := fmt.Sprintf(`{"wish": %q}`, wish)
-			if wish == "extend" {
+			switch wish {
+			case "extend":
 				body = `{"wish": "extend", "minutes": 1}`
+			case "added", "volume-is":
+				body = fmt.Sprintf(`{"wish": %q, "litres": 24, "celsius": 20}`, wish)
+			case "took-out":
+				body = `{"wish": "took-out", "litres": 1}`
 			}
 			w := b.ask("POST", "command", body) // idle
 			if wish == "clear-trip" || wish == "addition-done" || wish == "pump-off" || wish == "pump-on" {
@@ -176,7 +181,7 @@ func TestWhatAPersonDidIsCountedAtOnce(t *testing.T) {
 		before := b.state().Batch
 		b.post("command", `{"wish": "added", "litres": 2, "celsius": 60}`, 200)
 		after := b.state().Batch
-		// 2 L at 60 °C are 1.970 L at 20 °C: IAPWS R7-97, 983.20 and 998.21 kg/m³.
+		// 2 L at 60 °C are 1.970 L at 20 °C: IAPWS R7-97, 983.21 and 998.21 kg/m³.
 		if in := after.Water - before.Water; math.Abs(in-1.970) > 0.002 || after.Told != before.Told+1 {
 			b.Errorf("%v L went in, told %d times after %d", in, after.Told, before.Told)
 		}
