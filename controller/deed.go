@@ -109,7 +109,7 @@ func (r *round) putIn(litres unit.Litres, at unit.Celsius) Refusal {
 	s.Filter = s.Filter.Restart()
 	r.event(WaterAdded, float64(cold))
 	r.event(MixForeseen, float64(mean))
-	r.steer()
+	r.steer(cold)
 	r.strikeTold()
 	return NotRefused
 }
@@ -180,7 +180,7 @@ func (r *round) readVolume(litres unit.Litres, at unit.Celsius) Refusal {
 		r.add(cold - r.water())
 	}
 	r.rescale(float64(s.Load / before))
-	s.Bare, s.Doubted = false, false
+	s.Bare, s.Doubted, s.Law.Water = false, false, 0
 	r.event(VolumeRead, float64(cold))
 	r.strikeTold()
 	return NotRefused
@@ -191,7 +191,7 @@ func (r *round) readVolume(litres unit.Litres, at unit.Celsius) Refusal {
 func (r *round) stateVolume(volume unit.Litres) {
 	s := r.s
 	s.Volume, s.Boiled, s.Bare = volume, 0, false
-	s.Deeds.Added, s.Deeds.Drawn = 0, 0
+	s.Deeds.Added, s.Deeds.Drawn, s.Law.Water = 0, 0, 0
 	s.Deeds.Statement++
 	s.Load = r.wort(volume)
 }
@@ -256,13 +256,16 @@ func (r *round) openLoss(at unit.Celsius) float64 {
 // steer takes a mean that has changed at once to the law: a kettle that was
 // held has a new way to go, and heats along it, with its eye on the heat balance
 // and not on a reading that is still falling.
-func (r *round) steer() {
+func (r *round) steer(cold unit.Litres) {
 	l := &r.s.Law
 	gap := l.Target.Minus(l.Mean)
 	switch {
 	case l.Way == NoHeat:
 		return
 	case l.Way == Full, gap > smallGap:
+		if l.Way != Full {
+			l.Water = 0
+		}
 		if gap >= mostAwaited {
 			l.Awaited = l.Target.Plus(-gap / 4)
 		}
@@ -273,7 +276,7 @@ func (r *round) steer() {
 		l.from(l.Mean)
 		l.enter(Coast)
 	}
-	l.Told = true
+	l.Told, l.Water = true, l.Water+cold
 }
 
 // mostAwaited is the fall from which on water that went in must show before it
@@ -282,19 +285,24 @@ func (r *round) steer() {
 const mostAwaited unit.Kelvin = 0.5
 
 // awaits tells that water that was told of has not shown yet. When it has not by
-// the time in which it mixes, the reading is believed.
+// the time in which it mixes, the reading is believed, and the water is not counted; so it is when a heat-up goes
+// on as if nothing had gone in, further above the balance than any probe leads.
 func (r *round) awaits() bool {
 	l, o := &r.s.Law, &r.s.Sight
+	mixing := r.s.Deeds.Mixing > 0
 	switch {
-	case l.Awaited == 0:
+	case l.Awaited == 0 && (!l.Told || mixing || r.c.Place == Bed || r.e.Value <= l.Mean.Plus(mostLead)):
 		return false
-	case r.e.Value <= l.Awaited:
+	case l.Awaited != 0 && r.e.Value <= l.Awaited:
 		l.Awaited = 0
 		return false
-	case r.s.Deeds.Mixing > 0:
+	case l.Awaited != 0 && mixing:
 		return true
 	}
-	l.Awaited = 0
+	r.s.Load -= heat.WaterCapacity(l.Water)
+	r.add(-l.Water)
+	r.modelLoad()
+	l.Awaited, l.Water = 0, 0
 	l.from(r.e.Value)
 	o.State.Begun, o.Seen, o.Trusted = false, 0, false
 	r.event(MixDoubted, float64(r.e.Value))

@@ -103,13 +103,32 @@ func TestWaterThatNeverWentInHeatsNothing(t *testing.T) {
 		x.tick()
 		highest = max(highest, x.k.at)
 	}
-	if highest > 63.3 {
-		t.Errorf("the mash went to %.2f °C for water that never came", highest)
+	if highest > 63.3 || x.d.Water != 26 {
+		t.Errorf("the mash went to %.2f °C for water that never came, %.2f L are counted", highest, float64(x.d.Water))
 	}
 	if x.count(controller.MixDoubted, x.value(t, controller.MixDoubted)) != 1 {
 		t.Error("it is not said, or not once")
 	}
 	near(t, "an hour later", x.k.at, 63, 0.2)
+}
+
+// The same in a heat-up, where there is no standing still to be seen: the balance is
+// left for the reading as soon as the water would have mixed.
+func TestWaterThatNeverWentInDoesNotProlongAHeatUp(t *testing.T) {
+	c := sampleConfig()
+	c.Steps[2].For = 3 * time.Hour
+	x := along(t, c, profile.Rest, controller.Heat).run(4 * minute)
+	if why := x.order(deed(controller.Added, 15, 12)); why != controller.NotRefused {
+		t.Fatal(why)
+	}
+	highest := 0.0
+	for range 3 * 3600 {
+		x.tick()
+		highest = max(highest, x.k.at)
+	}
+	if highest > 63.5 || len(x.times(controller.MixDoubted)) != 1 {
+		t.Errorf("the mash went to %.2f °C for water that never came; said %d times", highest, len(x.times(controller.MixDoubted)))
+	}
 }
 
 // What a person says he put in raises no level: the interlock is told of a volume

@@ -37,7 +37,8 @@ type Law struct {
 	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
 	Poured Poured
 	Before Before
-	Told   bool // water went in or out during this heat-up: it teaches nothing
+	Told   bool        // water went in during this heat-up: it teaches nothing
+	Water  unit.Litres // cold, that went in during it, as was told
 	// Awaited is the reading from which on water that was told of has shown; 0:
 	// none is awaited.
 	Awaited unit.Celsius
@@ -205,7 +206,7 @@ func (r *round) begin(target unit.Celsius) {
 	}
 	l.Landed = false
 	r.weighPour()
-	l.Target, l.Shorts, l.Told, l.Awaited = target, 0, false, 0
+	l.Target, l.Shorts, l.Told, l.Water, l.Awaited = target, 0, false, 0, 0
 	l.from(l.Mean)
 	if target.Minus(l.Mean) > smallGap {
 		l.enter(Full)
@@ -333,7 +334,7 @@ func (r *round) judge() {
 		}
 	}
 	l.from(now)
-	l.PID.Integral, l.Told = l.Spare, false
+	l.PID.Integral, l.Told, l.Water = l.Spare, false, 0
 	// After a few short ones in a row the loop, which learns, takes over.
 	if l.Target.Minus(l.Mean) > smallGap && l.Shorts < mostShorts {
 		l.Shorts++

@@ -37,11 +37,12 @@ func Checked(t *controller.Tick, s *controller.State, d *controller.Decision) ve
 	}
 }
 
-// told tells that a person told of water that went in or out, or of a volume.
+// told tells that a person told of water that went in or out, or of a volume, or
+// that his word was taken back: the load has changed by a word.
 func told(d *controller.Decision) bool {
 	for _, e := range d.Events[:d.Count] {
 		switch e.Kind {
-		case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead:
+		case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.MixDoubted:
 			return true
 		}
 	}

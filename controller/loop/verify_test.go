@@ -38,7 +38,7 @@ func TestWhatTheChecksAreTold(t *testing.T) {
 	for kind := controller.BatchStarted; kind <= controller.HeatBarred; kind++ {
 		d := controller.Decision{Count: 1}
 		d.Events[0].Kind = kind
-		want := kind == controller.WaterAdded || kind == controller.WaterTaken || kind == controller.VolumeRead
+		want := kind == controller.WaterAdded || kind == controller.WaterTaken || kind == controller.VolumeRead || kind == controller.MixDoubted
 		if got := Checked(&controller.Tick{}, &s, &d).Told; got != want {
 			t.Errorf("%v: water was told of: %v", kind, got)
 		}

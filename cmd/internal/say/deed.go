@@ -16,7 +16,7 @@ func deed(e controller.Event) string {
 	case controller.MixForeseen:
 		return fmt.Sprintf("Mixed, that makes %.1f °C.", e.Value)
 	case controller.MixDoubted:
-		return fmt.Sprintf("The water that went in does not show: the probe reads %.1f °C, and it is believed. If nothing went in, read the kettle and say its volume.", e.Value)
+		return fmt.Sprintf("The water that was told of does not show: the probe reads %.1f °C, and is believed; the water is not counted. If it did go in, read the kettle and say its volume.", e.Value)
 	case controller.WaterTaken:
 		return fmt.Sprintf("%.1f L were taken out, counted cold.", e.Value)
 	case controller.VolumeRead:
