@@ -319,6 +319,28 @@ func TestColdWaterThatIsToldOfIsNoFault(t *testing.T) {
 	}
 }
 
+// A probe that leaves the wort just when a word has been said is found all the same,
+// and stays found.
+func TestAProbeThatComesOutUnderAWordIsFound(t *testing.T) {
+	r := start(63).hold(1200)
+	r.tick.Load += 8e3
+	r.tick.Told = true
+	r.hold(1)
+	r.tick.Told = false
+	from, standing, air := r.now, 0, r.read
+	for range 120 {
+		air += (18 - air) / 12 // a thin probe: it has stopped falling within a minute
+		r.step(unit.On, air+0.04*r.noise.NormFloat64())
+		if r.s.standing().Kind == ProbeOut {
+			standing++
+		}
+	}
+	r.want(t, ProbeOut, 30*time.Second, from)
+	if most := 120 - int((r.at - from).Seconds()); standing < most {
+		t.Errorf("it stood for %d s of %d", standing, most)
+	}
+}
+
 // Water that trickles in during a heat-up, 5 L over four minutes, looks like an
 // element that fails, and nothing else tells it from one: but the word of a person.
 func TestATrickleInAHeatUpIsNoFaultWhereItIsToldOf(t *testing.T) {

@@ -297,3 +297,69 @@ func (w *topUp) tells(f *loop.Frame) controller.Command {
 	}
 	return controller.Command{}
 }
+
+// TestALidThatIsToldOf: the lid comes off five minutes into a rest, for a quarter of
+// an hour. With a word the mash strays less. Printed are the farthest stray below
+// and above where it had been.
+func TestALidThatIsToldOf(t *testing.T) {
+	p, rig, _ := sample(t, "rye-four-rests.yaml", "yard-kettle.yaml")
+	day, problems := plan.Make(p, rig.PlanKettle())
+	if plan.Refused(problems) {
+		t.Fatal(problems)
+	}
+	strays := map[bool]float64{}
+	for _, silent := range []bool{true, false} {
+		k := asBuilt(t, p, rig, nil)
+		w := &lid{kettle: k, silent: silent}
+		run := On(rig, p, day, k)
+		run.Tells, run.Watchers = w.tells, []loop.Watcher{w}
+		result, err := run.Go()
+		if err != nil || result.Outcome != "complete" || len(result.Trips)+len(result.Cuts) > 0 {
+			t.Fatalf("told %v: %s (%s), trips %v, cuts %v, %v", !silent, result.Outcome, result.Reason, result.Trips, result.Cuts, err)
+		}
+		t.Logf("told %-5v  %.3f K below, %.3f K above", !silent, -w.low, w.high)
+		strays[silent] = math.Max(-w.low, w.high)
+	}
+	if strays[false] > 0.75*strays[true] {
+		t.Errorf("it strays by %.3f K with a word, by %.3f K without", strays[false], strays[true])
+	}
+}
+
+// lid is taken off and put on again in the rest at 63 °C.
+type lid struct {
+	kettle          *Simulated
+	silent          bool
+	in              int // seconds since the rest was reached
+	rest, low, high float64
+}
+
+func (l *lid) Watch(f *loop.Frame) {
+	d := &f.Decision
+	if d.Index != 2 || !d.Reached {
+		return
+	}
+	off := float64(l.kettle.Mash() - d.Target)
+	switch l.in++; {
+	case l.in == 300:
+		l.kettle.Do(sim.LidOff)
+		l.rest = off
+	case l.in == 1200:
+		l.kettle.Do(sim.LidOn)
+	}
+	if l.in > 300 {
+		l.low, l.high = math.Min(l.low, off-l.rest), math.Max(l.high, off-l.rest)
+	}
+}
+
+func (l *lid) tells(f *loop.Frame) controller.Command {
+	if l.silent || f.Decision.Index != 2 {
+		return controller.Command{}
+	}
+	switch l.in {
+	case 300:
+		return controller.Command{Wish: controller.LidOff}
+	case 1200:
+		return controller.Command{Wish: controller.LidOn}
+	}
+	return controller.Command{}
+}
