@@ -5,6 +5,7 @@ import (
 
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/heat"
 )
 
 // obey does what a person asked for in this tick, or says why not.
@@ -42,6 +43,8 @@ func (r *round) try(wish Wish) Refusal {
 		return r.pauseOrResume(wish)
 	case PumpOff, PumpOn, RestBed:
 		return r.pumpWish(wish)
+	case Added, TookOut, VolumeIs, LidOn, LidOff:
+		return r.deed(wish)
 	case AdditionDone:
 		return NotRefused // for the record
 	}
@@ -183,7 +186,7 @@ func (r *round) liftWish(wish Wish) Refusal {
 		r.goTo(Hoist)
 	case wish == BagClear && (s.Stage == Ready || s.Stage == Hoist):
 		s.Lifted = true
-		s.Load = r.c.LoadWort
+		s.Load = r.c.LoadWort + heat.WaterCapacity(s.Deeds.Added)
 		r.goTo(Drain)
 	case wish == Drained && s.Stage == Drain:
 		if why := r.drained(r.t.Command.Volume); why != NotRefused {
@@ -209,8 +212,8 @@ func (r *round) mostLeft() unit.Litres {
 func (r *round) drained(volume unit.Litres) Refusal {
 	s := r.s
 	switch {
-	case volume == 0:
-		volume = r.c.AfterLift // the press alone confirms the plan
+	case volume == 0: // the press alone confirms the plan, less what was taken out
+		volume = r.c.AfterLift + min(s.Deeds.Added, 0)
 	case !(volume > 0 && volume <= r.mostLeft()):
 		return NeedsFigure
 	}
@@ -218,8 +221,7 @@ func (r *round) drained(volume unit.Litres) Refusal {
 		s.Bare = true // no heat until a volume is stated that covers it
 		return ElementBare
 	}
-	s.Volume, s.Bare = volume, false
-	s.Load = r.wort(volume)
+	r.stateVolume(volume)
 	s.GrainIn = false
 	s.Filter = s.Filter.Restart()
 	r.finish()
@@ -241,6 +243,7 @@ func (r *round) presence(wish Wish) Refusal {
 	switch {
 	case wish == HereLidOff && (s.Stage == Climb || s.Stage == Door):
 		s.HereFor = HereValid
+		s.Deeds.LidOff = true
 	case wish == ItBoils && (s.Stage == Climb || s.Stage == Door || s.Stage == Break) && r.mayBoil():
 		r.startBoil()
 	case wish == ChillerIn && (s.Stage == Boil || s.Stage == Connect || s.Stage == Cool):

@@ -42,6 +42,10 @@ type Config struct {
 
 	Water     unit.Litres // cold, as filled
 	CoveredAt unit.Litres // level at which the element is just covered
+	ProbeAt   unit.Litres // level at which the probe is; 0: it is always covered
+	Capacity  unit.Litres // to the brim; 0: not known, and nothing can be put in
+	Displaced unit.Litres // room that the grain takes beside its water
+	Surface   float64     // open surface, m²; 0: not known
 	AfterLift unit.Litres // planned cold volume after lift
 	Settle    time.Duration
 

@@ -50,6 +50,7 @@ func (r *round) countDown() {
 		r.enterMode(Held, NobodyCame)
 	}
 	s.BedRest = max(0, s.BedRest-r.dt)
+	s.Deeds.Mixing = max(0, s.Deeds.Mixing-r.dt)
 	settling := s.AskedGrain || s.Stage == Settle || s.Stage == Mix
 	if settling && s.Mode == Running && r.dt <= GapLimit {
 		s.Since += r.dt
@@ -175,7 +176,7 @@ func (r *round) awaitPerson() {
 // strike water so fast. Heat and pump stop, and the question is put.
 func (r *round) suspectGrain() {
 	s := r.s
-	if r.step().Kind != profile.Strike || s.AskedGrain || !r.e.Valid {
+	if r.step().Kind != profile.Strike || s.AskedGrain || !r.e.Valid || s.Deeds.Mixing > 0 {
 		return
 	}
 	if r.blind() || s.Filter.Fall(PourWindow) < r.pourFall() {
@@ -207,8 +208,9 @@ func (r *round) grainIn(since time.Duration) {
 		r.turnTo(s.Index + 1)
 	}
 	s.GrainIn, s.AskedGrain, s.Since = true, false, since
-	s.Load = r.c.LoadMash
-	r.land()
+	before := s.Load
+	s.Load = r.mashLoad()
+	r.land(before)
 	s.InStep = since
 	s.Filter = s.Filter.Restart()
 	r.goTo(Settle)
@@ -426,5 +428,5 @@ func (r *round) prompt() Prompt {
 // level is the cold volume that is left after lift, by the volume balance.
 func (r *round) level() unit.Litres {
 	// Latent heat of water at the boil 2257 kJ/kg (IAPWS-IF97), 0.998 kg a cold litre.
-	return r.s.Volume - unit.Litres(float64(r.s.Boiled)/2.257e6/0.998)
+	return r.s.Volume - unit.Litres(float64(r.s.Boiled)/2.257e6/0.998) - r.s.Deeds.Drawn
 }

@@ -36,9 +36,15 @@ type Law struct {
 	Marked bool
 	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
 	Poured Poured
-	PID    pid.State
-	Asked  float64 // unclamped output of the loop in the last tick
-	Gave   float64 // duty asked for in the last tick
+	Before Before
+	Told   bool        // water went in during this heat-up: it teaches nothing
+	Water  unit.Litres // cold, that went in during it, as was told
+	// Awaited is the reading from which on water that was told of has shown; 0:
+	// none is awaited.
+	Awaited unit.Celsius
+	PID     pid.State
+	Asked   float64 // unclamped output of the loop in the last tick
+	Gave    float64 // duty asked for in the last tick
 }
 
 // Way is how the law is bringing the kettle to its target.
@@ -134,7 +140,7 @@ func (r *round) balance() {
 		applied = 1
 	}
 	power := float64(r.c.Power) * (applied - l.Spare)
-	loss := float64(r.c.Loss) * float64(l.Mean-r.c.Room)
+	loss := float64(r.c.Loss)*float64(l.Mean-r.c.Room) + r.openLoss(l.Mean)
 	rise := Rise{
 		Scaled: unit.Kelvin((power - loss/2) / float64(r.s.Load) * r.dt.Seconds()),
 		Lost:   unit.Kelvin(loss / 2 / float64(r.s.Load) * r.dt.Seconds()),
@@ -142,6 +148,7 @@ func (r *round) balance() {
 	l.Raw = l.Raw.plus(rise)
 	l.Mean += unit.Celsius(rise.by(l.gain()))
 	r.carryPour(rise)
+	l.Before.Balance += rise.by(l.gain())
 	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
@@ -150,6 +157,7 @@ func (r *round) balance() {
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/evenAfter.Seconds()))
 	}
 	l.InWay += r.dt
+	r.keepBefore()
 }
 
 // lossDuty is the declared loss at a temperature as a share of the declared
@@ -158,7 +166,7 @@ func (r *round) lossDuty(at unit.Celsius) float64 {
 	if r.c.Power <= 0 {
 		return 0
 	}
-	return max(0, float64(r.c.Loss)*float64(at-r.c.Room)/float64(r.c.Power))
+	return max(0, (float64(r.c.Loss)*float64(at-r.c.Room)+r.openLoss(at))/float64(r.c.Power))
 }
 
 // holding is the duty at which a kettle with the learned gain neither rises nor
@@ -198,7 +206,7 @@ func (r *round) begin(target unit.Celsius) {
 	}
 	l.Landed = false
 	r.weighPour()
-	l.Target, l.Shorts = target, 0
+	l.Target, l.Shorts, l.Told, l.Water, l.Awaited = target, 0, false, 0, 0
 	l.from(l.Mean)
 	if target.Minus(l.Mean) > smallGap {
 		l.enter(Full)
@@ -213,19 +221,20 @@ func (r *round) begin(target unit.Celsius) {
 // from begins a heat-up at a temperature.
 func (l *Law) from(at unit.Celsius) {
 	l.Mean, l.Origin, l.Course, l.Raw, l.Marked = at, at, at, Rise{}, false
+	l.Before.Filled = 0
 }
 
 // land takes the mean over the mash-in: the strike water's miss is shared with
 // the grain. For the first minutes the bed's inside and outside differ, and
 // this tells more than a reading of one of them.
-func (r *round) land() {
+func (r *round) land(before unit.JoulesPerKelvin) {
 	l := &r.s.Law
 	strike, mash := r.s.Steps[0].Target, r.s.Steps[1].Target
-	share := float64(r.c.LoadWater / r.c.LoadMash)
+	share := float64(before / r.s.Load)
 	landed := mash + unit.Celsius(share)*(l.Mean-strike)
 	l.Landed = true
 	l.Poured = Poured{Gain: l.gain(), Strike: l.Mean, Mean: landed}
-	l.Mean = landed
+	l.Mean, l.Before.Filled = landed, 0
 	l.Gain = r.blend(l.Poured.Gain, usualVolume)
 }
 
@@ -233,6 +242,9 @@ func (r *round) land() {
 // has evened out, is at the target.
 func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 	l := &r.s.Law
+	if r.awaits() {
+		return unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
+	}
 	r.learnSlope()
 	if l.Mean >= l.Target.Plus(-aimBelow) || r.e.Value > l.Target.Plus(mostLead) {
 		r.learnLag()
@@ -315,14 +327,14 @@ func (r *round) judge() {
 	if r.s.Sight.Trusted {
 		now = r.s.Sight.Mean
 	}
-	if l.Raw.by(l.gain()) >= learnRise {
+	if l.Raw.by(l.gain()) >= learnRise && !l.Told {
 		gain := l.Raw.gain(now.Minus(l.Origin))
 		if math.Abs(gain/l.gain()-1) <= oddRatio {
 			r.learn(l.gain() + 0.8*(gain-l.gain()))
 		}
 	}
 	l.from(now)
-	l.PID.Integral = l.Spare
+	l.PID.Integral, l.Told, l.Water = l.Spare, false, 0
 	// After a few short ones in a row the loop, which learns, takes over.
 	if l.Target.Minus(l.Mean) > smallGap && l.Shorts < mostShorts {
 		l.Shorts++
@@ -338,7 +350,7 @@ func (r *round) heat() {
 	r.observe()
 	duty := unit.Duty(0)
 	switch {
-	case !r.s.Mode.Heats(), r.blind(), r.dt > GapLimit:
+	case !r.s.Mode.Heats(), r.blind(), r.s.Bare, r.dt > GapLimit:
 		r.s.Law.stop()
 	case r.e.Valid && r.dt > 0:
 		duty = r.duty()

@@ -90,8 +90,9 @@ func (r *round) observe() {
 	case !o.State.Begun:
 		o.State = observer.Begin(r.e.Value)
 	}
+	mixing := r.s.Deeds.Mixing > 0 // what went in is known, where it is by now is not
 	for left := int(math.Round(r.dt.Seconds())); left > 0; left-- {
-		o.State = o.Filter.Step(o.State, r.t.Applied, r.s.Filter.Median(), left == 1 && r.e.Fresh)
+		o.State = o.Filter.Step(o.State, r.t.Applied, r.s.Filter.Median(), left == 1 && r.e.Fresh && !mixing)
 	}
 	x := o.Filter.Now(o.State)
 	o.Mean, o.Extra = o.Filter.Mean(&x), o.Filter.Extra(&x)

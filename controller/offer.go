@@ -89,8 +89,9 @@ func (r *round) restate(volume unit.Litres) Refusal {
 	case volume <= r.c.CoveredAt || s.Volume > 0 && volume <= r.c.CoveredAt+LevelMargin:
 		return ElementBare
 	case s.Volume > 0:
-		s.Load = r.wort(volume)
-		s.Volume, s.Boiled, s.Bare = volume, 0, false
+		r.stateVolume(volume)
+	case volume > r.cover():
+		s.Bare = false
 	}
 	return NotRefused
 }

@@ -34,7 +34,7 @@ const (
 // blend is the gain for the mash, where the learned one is the volume's with
 // this weight and else the power's.
 func (r *round) blend(byPower, volume float64) float64 {
-	share := float64(r.c.LoadWater / r.c.LoadMash)
+	share := float64(r.waterLoad() / r.mashLoad())
 	byVolume := 1 / (share/byPower + 1 - share)
 	return (1-volume)*byPower + volume*byVolume
 }
@@ -79,8 +79,8 @@ func (r *round) weighPour() {
 // fallOf is by how much the mash would have landed beside the plan if all of the
 // gain were volume.
 func (r *round) fallOf(p Poured) unit.Kelvin {
-	water := float64(r.c.LoadWater)
-	grain := float64(r.c.LoadMash) - water
+	water := float64(r.waterLoad())
+	grain := float64(r.mashLoad()) - water
 	planned := float64(r.s.Steps[1].Target)
 	of := (planned*(water+grain) - water*float64(r.s.Steps[0].Target)) / grain // the grain's temperature, its slaking in it
 	land := func(water float64) float64 { return (water*float64(p.Strike) + grain*of) / (water + grain) }

@@ -154,7 +154,7 @@ type State struct {
 	Boiled      unit.Joules          // energy that went into evaporation since lift
 	Lifted      bool                 // "bag clear" has been pressed
 	GrainIn     bool
-	Bare        bool          // the volume stated after the lift does not cover the element
+	Bare        bool          // what was told last leaves the element bare: no heat until a volume that covers it is
 	Standing    bool          // the clock of a rest stands because the mash is too cold
 	Doubted     bool          // strike water heated otherwise than declared, and it was said
 	AskedGrain  bool          // "did grain go in?" stands
@@ -170,6 +170,7 @@ type State struct {
 	Plateau Plateau
 	Undo    Undo
 	Outage  Outage
+	Deeds   Deeds
 
 	Filter   estimate.State
 	Law      Law
@@ -205,6 +206,7 @@ func (s State) Restarted() State {
 	s.Begun, s.Last = false, 0
 	s.Filter = estimate.State{}
 	s.Law.stop()
+	s.Law.Before, s.Deeds.Mixing = Before{}, 0
 	s.Sight = Sight{Fitted: s.Sight.Fitted, Filter: s.Sight.Filter} // the mash is the same, where it is now is not known
 	s.Pump, s.PumpIn, s.Wished = unit.Off, 0, unit.Off
 	s.Modulate = modulate.State{}

@@ -162,7 +162,7 @@ func (r *round) alarms() Alarms {
 		AlarmCold:       counting && s.Standing && s.StoodStill >= ColdPatience,
 		AlarmNoBoil:     r.noBoil(),
 		AlarmWaiting:    r.overdue(),
-		AlarmLevel:      s.Volume > 0 && r.level() < r.c.CoveredAt+LevelWarning,
+		AlarmLevel:      r.levelLow(),
 		AlarmUnreadable: !r.e.Valid,
 		AlarmDeclared:   s.Doubted && !s.GrainIn && r.step().Kind == profile.Strike,
 		AlarmWeak:       r.t.Weak,
@@ -187,6 +187,8 @@ func (r *round) report() {
 	d.Stirred = r.stirred()
 	d.Way, d.Gain, d.OnMean = s.Law.Way, s.Law.gain(), s.Sight.Held
 	d.Armed, d.Lifted, d.Volume = s.Mode.Heats(), s.Lifted, s.Volume
+	d.Statement, d.Drawn, d.Deeds = s.Deeds.Statement, s.Deeds.Drawn, s.Deeds.Count
+	d.Water, d.Bare, d.LidOff = r.water(), s.Bare, s.Deeds.LidOff
 }
 
 // target is the temperature that the kettle is being brought to, if any.

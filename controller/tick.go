@@ -54,12 +54,18 @@ const (
 	ClearTrip         // I have looked; clear the trip (the interlock decides)
 	TakeUp            // go on with an offered batch; what arming asks has been stated again, Volume with it
 	TakeUpAlone       // the same by itself, as was chosen at arming
+	Added             // I put in Volume at At
+	TookOut           // I took out Volume, as warm as the kettle
+	VolumeIs          // I have read Volume at At, the grain in it included
+	LidOn             // the lid is on
+	LidOff            // the lid is off
 )
 
 var wishNames = [...]string{
 	"", "start", "pouring-now", "grain-in", "no-grain", "lifting-now", "bag-clear", "drained",
 	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
 	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip", "take-up", "take-up-alone",
+	"added", "took-out", "volume-is", "lid-on", "lid-off",
 }
 
 // String is the wish as a word of the interface.
@@ -68,7 +74,8 @@ func (w Wish) String() string { return named(wishNames[:], int(w)) }
 // Command is one wish with its figures.
 type Command struct {
 	Wish   Wish
-	Volume unit.Litres   // Drained: what is left, cold; TakeUp: what stands in the kettle
+	Volume unit.Litres   // Drained: what is left, cold; TakeUp: what stands in the kettle; Added, TookOut, VolumeIs: as measured, warm
+	At     unit.Celsius  // Added, VolumeIs: how warm that is
 	By     time.Duration // Extend
 }
 
@@ -176,12 +183,20 @@ const (
 	ProposalSeen             // Value: 1 taken, 0 refused
 	ModelDoubted             // the model of the mash does not foresee the readings any more: the loop acts on them instead
 	TakenUp                  // an offered batch goes on; Value: Wish, by a person or by itself
+	WaterAdded               // Value: cold litres that a person put in
+	MixForeseen              // Value: °C to which they bring the kettle
+	WaterTaken               // Value: cold litres that a person took out
+	VolumeRead               // Value: cold litres in the kettle, as a person read them
+	LidMoved                 // Value: 1 off, 0 on
+	MixDoubted               // water that was told of does not show; Value: °C, the reading
+	HeatBarred               // what was told leaves the element bare; Value: cold litres
 )
 
 var eventNames = [...]string{
 	"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
 	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
+	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred",
 }
 
 // String is the event in words.
@@ -233,6 +248,15 @@ type Decision struct {
 	Armed  bool
 	Lifted bool
 	Volume unit.Litres
+	// Statement counts the volumes that a person has read; Drawn is what was taken
+	// out since the last one, cold.
+	Statement uint32
+	Drawn     unit.Litres
+
+	Water  unit.Litres // cold, in the kettle, by all that was told
+	Deeds  uint32      // what a person has told beside what the day asks, counted
+	Bare   bool        // heat is barred: what was told leaves the element bare
+	LidOff bool        // so a person said
 
 	Events  [MaxEvents]Event
 	Count   uint8
@@ -261,6 +285,9 @@ const (
 	ArmingOver             // the arming has run out
 	InTest                 // a water test takes no other wish than its end
 	NotAlone               // from here on it goes on by a person's word only
+	Overfull               // more than the kettle holds
+	NotWater               // no temperature of water
+	WouldBare              // it leaves element or probe bare: heat is off
 )
 
 var refusalText = [...]string{
@@ -272,6 +299,9 @@ var refusalText = [...]string{
 	"one arming is good for 12 h and has run out: end this batch",
 	"a water test runs by itself: stop or end it, nothing else",
 	"it goes on by itself only in the mash, where it ran and nothing is wrong: it needs a person's word",
+	"that is more than the kettle holds: look at the litres",
+	"water is warmer than 0 °C and at most 100 °C: look at the temperature",
+	"that leaves the element or the probe bare: heat is off, and stays off until you say a volume, as read, that covers them; STOP before you take out so much",
 }
 
 // String is the reason in words.

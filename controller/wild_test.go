@@ -46,8 +46,8 @@ type tally struct {
 	ticks, pump        int
 	forgotten          int // pauses that nobody ended
 	stages             [controller.Cool + 1]int
-	accepted           [controller.TakeUpAlone + 1]int
-	refusals           [controller.NotAlone + 1]int
+	accepted           [controller.LidOff + 1]int
+	refusals           [controller.WouldBare + 1]int
 	troubles           [troubles]int
 	alarms             [controller.AlarmCount]int
 	gaps, still, tripy int
@@ -190,6 +190,13 @@ func (w *wild) actions() map[string]func(*rapid.T) {
 			w.proposal.Evidence = controller.Evidence{Residual: 0.01, Before: 1, Inside: rapid.Bool().Draw(t, "inside"), Span: time.Hour}
 			w.pass(t, w.span(t))
 		},
+		"told": func(t *rapid.T) {
+			w.order(t, controller.Command{
+				Wish:   rapid.SampledFrom([]controller.Wish{controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOff, controller.LidOn}).Draw(t, "deed"),
+				Volume: unit.Litres(rapid.SampledFrom([]float64{1, 3, 20, 22, 24}).Draw(t, "volume")), At: unit.Celsius(rapid.SampledFrom([]float64{12, 60, 76}).Draw(t, "at")),
+			})
+			w.pass(t, w.span(t))
+		},
 		"power cut": w.powerCut,
 		"forgotten": func(t *rapid.T) {
 			if w.d.Mode != controller.Running || rapid.IntRange(0, 19).Draw(t, "seldom") < 18 {
@@ -233,8 +240,8 @@ func (w *wild) brew(t *rapid.T, seconds int) {
 // press is anything that can be asked for, at any time; the end of the batch less
 // often than the rest.
 func (w *wild) press(t *rapid.T) {
-	wishes := slices.Repeat([]controller.Wish{controller.TakeUpAlone + 1}, 1) // one that does not exist
-	for wish := controller.Start; wish <= controller.TakeUpAlone; wish++ {
+	wishes := slices.Repeat([]controller.Wish{controller.LidOff + 1}, 1) // one that does not exist
+	for wish := controller.Start; wish <= controller.LidOff; wish++ {
 		wishes = append(wishes, wish)
 		if wish != controller.End {
 			wishes = append(wishes, wish)
@@ -242,7 +249,8 @@ func (w *wild) press(t *rapid.T) {
 	}
 	c := controller.Command{
 		Wish:   rapid.SampledFrom(wishes).Draw(t, "wish"),
-		Volume: unit.Litres(rapid.SampledFrom([]float64{0, 10, 14, 22, 30, -1, math.NaN()}).Draw(t, "volume")),
+		Volume: unit.Litres(rapid.SampledFrom([]float64{0, 1, 10, 14, 22, 30, -1, math.NaN(), math.Inf(1)}).Draw(t, "volume")),
+		At:     unit.Celsius(rapid.SampledFrom([]float64{12, 60, 100, 0, -1, 101, math.NaN()}).Draw(t, "at")),
 		By:     time.Duration(rapid.IntRange(-600, 600).Draw(t, "by")) * tick,
 	}
 	w.order(t, c)
@@ -307,7 +315,7 @@ func (w *wild) count() {
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
-	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.TakeUpAlone {
+	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.LidOff {
 		if why := w.refusal(); why == controller.NotRefused {
 			ty.accepted[wish]++
 		} else {
@@ -380,7 +388,7 @@ func (ty *tally) gate(t *testing.T) {
 			t.Errorf("stage %v in %d ticks only", s, ty.stages[s])
 		}
 	}
-	for wish := controller.Start; wish <= controller.TakeUpAlone; wish++ {
+	for wish := controller.Start; wish <= controller.LidOff; wish++ {
 		if ty.accepted[wish] == 0 {
 			t.Errorf("%v was never accepted", wish)
 		}

@@ -41,6 +41,10 @@ type Facts struct {
 	// Statement counts the statements of volume, so that the same figure can
 	// be stated again after a top-up. May stay 0.
 	Statement uint32
+	// Drawn is the cold volume that a person says he has taken out since Volume
+	// was stated. Within one statement it only grows. There is no fact for what
+	// was put in: only a volume that somebody has read raises the balance.
+	Drawn unit.Litres
 	// EmptySwitch is the level switch, Unknown on a rig that has none.
 	EmptySwitch Switch
 	Finding     Rule // finding of the model-based checks; NoRule = none
@@ -96,6 +100,7 @@ type Guard struct {
 	Declared  unit.Litres // stated after the lift; 0 = not; negative = stated and unusable
 	Statement uint32
 	BoiledOff unit.Litres // estimated since Declared was stated
+	Drawn     unit.Litres // taken out since then, as a person said
 	Debt      unit.Joules // loss not yet covered by power, never positive
 
 	Marks [ruleEnd]Mark
@@ -107,8 +112,11 @@ func (g Guard) Left() (unit.Litres, bool) {
 	if g.Declared == 0 {
 		return 0, false
 	}
-	return max(g.Declared-g.BoiledOff, 0), true
+	return max(g.left(), 0), true
 }
+
+// left is what the balance leaves of the volume stated.
+func (g Guard) left() unit.Litres { return g.Declared - g.BoiledOff - g.Drawn }
 
 // Restarted is the Guard after a restart, when the run clock begins anew: what
 // has tripped stays tripped, the balance and the time under arming go on, and
@@ -116,7 +124,7 @@ func (g Guard) Left() (unit.Litres, bool) {
 func (g Guard) Restarted() Guard {
 	n := Guard{
 		Armed:    g.Armed,
-		Declared: g.Declared, Statement: g.Statement, BoiledOff: g.BoiledOff,
+		Declared: g.Declared, Statement: g.Statement, BoiledOff: g.BoiledOff, Drawn: g.Drawn,
 	}
 	for r, m := range g.Marks {
 		if m.State >= Tripped {

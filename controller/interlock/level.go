@@ -36,13 +36,14 @@ const (
 // lid off, common practice, no source); LevelMargin has to carry it.
 func (l Limits) boiledOff(g Guard, f Facts, dt time.Duration) Guard {
 	if f.Stage == Mash {
-		g.Declared, g.Statement, g.BoiledOff, g.Debt = 0, 0, 0, 0
+		g.Declared, g.Statement, g.BoiledOff, g.Drawn, g.Debt = 0, 0, 0, 0, 0
 		return g
 	}
 	stated := usable(f.Volume)
 	if stated != 0 && (stated != g.Declared || f.Statement != g.Statement) {
-		g.Declared, g.Statement, g.BoiledOff, g.Debt = stated, f.Statement, 0, 0
+		g.Declared, g.Statement, g.BoiledOff, g.Drawn, g.Debt = stated, f.Statement, 0, 0, 0
 	}
+	g.Drawn = drawn(g.Drawn, f.Drawn)
 	share := 0.0
 	if g.fresh() {
 		if g.Last.Value < l.Boiling-unit.Celsius(nearBoil) {
@@ -71,6 +72,15 @@ func atMost(v, limit float64) float64 {
 		return 0
 	}
 	return min(v, limit)
+}
+
+// drawn is what has been taken out by now: never less than before, and all of
+// it where what is said is no volume.
+func drawn(before, said unit.Litres) unit.Litres {
+	if !(said >= 0 && said < anyKettle) || !(before >= 0) {
+		return anyKettle
+	}
+	return max(before, said)
 }
 
 // usable is the stated volume, 0 for none, -1 for one that is no volume: such

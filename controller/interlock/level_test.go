@@ -175,3 +175,54 @@ func TestADamagedDebtDoesNotStopTheBalance(t *testing.T) {
 		}
 	}
 }
+
+// What a person says he took out counts against the level as steam does, also
+// when the volume was stated long ago; within one statement it never comes back.
+func TestWhatWasTakenOutIsTakenOffTheLevel(t *testing.T) {
+	w := boiling(t, 22)
+	w.run(30 * time.Minute)
+	steam := w.g.BoiledOff
+	w.f.Drawn = 3
+	w.tick()
+	left, _ := w.g.Left()
+	if got, want := float64(left), 22-3-float64(w.g.BoiledOff); math.Abs(got-want) > 1e-9 || w.g.BoiledOff < steam {
+		t.Errorf("left %.4f L, want %.4f; boiled off %v, was %v", got, want, w.g.BoiledOff, steam)
+	}
+	w.f.Drawn = 0.5
+	w.tick()
+	if w.g.Drawn != 3 {
+		t.Errorf("what was drawn came back: %v L", w.g.Drawn)
+	}
+	w.f.Drawn = 9 - w.g.BoiledOff // 13 L are left, the covered level + 1 L
+	w.tick()
+	w.want(unit.Off, NoRule, Empty)
+	w.f.Volume, w.f.Statement, w.f.Drawn = 22, 1, 0 // topped up, and read
+	w.clear()
+	w.run(QuietFor)
+	w.want(unit.On, NoRule, NoRule)
+	if w.g.Drawn != 0 || w.g.BoiledOff > 0.01 {
+		t.Errorf("after a new statement %v drawn, %v boiled off", w.g.Drawn, w.g.BoiledOff)
+	}
+}
+
+func TestWhatIsNoVolumeTakenOutTrips(t *testing.T) {
+	nan, inf := unit.Litres(math.NaN()), unit.Litres(math.Inf(1))
+	for _, v := range []unit.Litres{nan, inf, -inf, -0.1, 1e9} {
+		w := boiling(t, 40)
+		w.f.Drawn = v
+		w.tick()
+		w.want(unit.Off, NoRule, Empty)
+		if w.g != w.g { // a NaN inside would make a Guard unequal to itself
+			t.Errorf("%v got into the Guard", v)
+		}
+	}
+}
+
+func TestARestartForgetsNothingThatWasTakenOut(t *testing.T) {
+	w := boiling(t, 22)
+	w.f.Drawn = 8
+	w.tick()
+	if g := w.g.Restarted(); g.Drawn != 8 {
+		t.Errorf("after a restart %v L are drawn", g.Drawn)
+	}
+}

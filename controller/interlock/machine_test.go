@@ -113,7 +113,7 @@ func (m *machine) fact(sure bool) invariant.Fact {
 	}
 	return invariant.Fact{
 		Now: f.Now, Reading: f.Reading, Applied: f.Applied, Sure: sure, Mode: m.mode, Scene: invariant.Warm, Wanted: f.Wanted,
-		Armed: f.Armed, Lifted: f.Stage != Mash, Volume: f.Volume, Statement: f.Statement, Dry: f.EmptySwitch > Filled, Clear: f.Clear,
+		Armed: f.Armed, Lifted: f.Stage != Mash, Volume: f.Volume, Statement: f.Statement, Drawn: f.Drawn, Dry: f.EmptySwitch > Filled, Clear: f.Clear,
 		Guarded: true, Finding: name(f.Finding), Cut: name(v.Cut), Trip: name(v.Trip), On: v.Permitted, Lease: LateAfter,
 	}
 }
@@ -214,6 +214,10 @@ func (m *machine) troubles(draw func(*rapid.T, int, int) int) map[string]func(*r
 		"lifted": func(t *rapid.T) func(*Facts) {
 			volume := unit.Litres(13) + unit.Litres(draw(t, 0, 400))*0.01
 			return func(f *Facts) { f.Stage, f.Volume = Lifted, volume }
+		},
+		"taken out": func(t *rapid.T) func(*Facts) {
+			m.f.Drawn += unit.Litres(draw(t, 0, 100)) * 0.01
+			return func(*Facts) {}
 		},
 		"in the mash": just(func(f *Facts) { f.Stage, f.Volume = Mash, 0 }),
 	}

@@ -20,7 +20,7 @@ type situation struct {
 	tick                          int // in time, late, standing still
 	before                        int // nothing, a trip stands, a cut whose cause went 3 s ago
 	clear                         bool
-	volume                        int // not stated, enough, low
+	volume                        int // not stated, enough, low, enough but drawn off since
 	long, started                 bool
 }
 
@@ -33,7 +33,7 @@ const (
 )
 
 // sizes are the numbers of values of the fields, in the order of situationOf.
-var sizes = [...]int{2, 2, 2, 2, 5, 2, 3, 3, 3, 3, 2, 3, 2, 2}
+var sizes = [...]int{2, 2, 2, 2, 5, 2, 3, 3, 3, 3, 2, 4, 2, 2}
 
 // situationOf counts through all situations.
 func situationOf(n int) situation {
@@ -63,7 +63,7 @@ func (s situation) oracle() answer {
 	a.cut["tick-late"] = s.started && s.tick == 1 || s.before == 2
 	a.cut["probe-out"] = s.finding == 2
 	a.trip["over-temperature"] = s.reading == atLimit && s.armed
-	a.trip["empty"] = s.lifted && s.volume == 2
+	a.trip["empty"] = s.lifted && s.volume >= 2
 	a.trip["on-too-long"] = s.long
 	a.trip["too-fast"] = s.finding == 1
 	a.trip["not-heating"] = s.before == 1 && !s.clear
@@ -88,7 +88,8 @@ func (s situation) build() (Guard, Facts) {
 		Now: now, Reading: sensors.Reading{Value: base, Taken: now, Fault: sensors.None}, Wanted: unit.RelayOf(s.wanted),
 		Applied: unit.RelayOf(s.long), Armed: s.armed, Heats: s.heats, EmptySwitch: Switch(s.level),
 		Finding: []Rule{NoRule, TooFast, ProbeOut}[s.finding], Clear: s.clear,
-		Volume: []unit.Litres{0, 30, 12.5}[s.volume],
+		Volume: []unit.Litres{0, 30, 12.5, 30}[s.volume],
+		Drawn:  []unit.Litres{0, 0, 0, 17.5}[s.volume],
 	}
 	switch s.reading {
 	case atLimit:

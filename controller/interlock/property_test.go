@@ -84,6 +84,7 @@ var spoilGuard = []func(*Guard, time.Duration, float64){
 	func(g *Guard, d time.Duration, x float64) { g.OnFor = d },
 	func(g *Guard, d time.Duration, x float64) { g.Declared = unit.Litres(x * 30) },
 	func(g *Guard, d time.Duration, x float64) { g.BoiledOff = unit.Litres(math.NaN()) },
+	func(g *Guard, d time.Duration, x float64) { g.Drawn = unit.Litres(math.NaN()) },
 	func(g *Guard, d time.Duration, x float64) { g.Debt = unit.Joules(math.NaN()) },
 	func(g *Guard, d time.Duration, x float64) {
 		g.Marks[uint64(d)%uint64(ruleEnd)] = Mark{State(d), d, time.Duration(x)}
@@ -102,6 +103,7 @@ var spoilFacts = []func(*Facts, time.Duration){
 	func(f *Facts, d time.Duration) { f.Heats = false },
 	func(f *Facts, d time.Duration) { f.Stage = Stage(d) },
 	func(f *Facts, d time.Duration) { f.Volume = unit.Litres(d) },
+	func(f *Facts, d time.Duration) { f.Drawn = unit.Litres(d) },
 	func(f *Facts, d time.Duration) { f.EmptySwitch = Switch(d) },
 	func(f *Facts, d time.Duration) { f.Finding = Rule(d) },
 	func(f *Facts, d time.Duration) { f.Clear = true },

@@ -117,7 +117,7 @@ func notArmed(l Limits, g Guard, f Facts) grade {
 // empty: the balance says that the element will soon be bare (trip), or the
 // level switch does not say filled (cut; a rig without one says Unknown).
 func empty(l Limits, g Guard, f Facts) grade {
-	if g.Declared != 0 && !(g.Declared-g.BoiledOff > l.CoveredAt+LevelMargin) {
+	if g.Declared != 0 && !(g.left() > l.CoveredAt+LevelMargin) {
 		return trip
 	}
 	if f.EmptySwitch != Unknown && f.EmptySwitch != Filled {

@@ -80,6 +80,7 @@ type Checker struct {
 	stated    unit.Litres
 	statement uint32
 	steam     unit.Joules
+	drawn     unit.Litres // taken out since it was stated
 
 	wasTripped bool // before the restart
 
@@ -99,7 +100,7 @@ func (c Checker) Restarted() Checker {
 	}
 	return Checker{
 		Day: c.Day, Tally: c.Tally, armedFor: c.armedFor, wasTripped: c.last.Trip != "" || !c.begun && c.wasTripped,
-		stated: c.stated, statement: c.statement, steam: c.steam, last: Fact{Mode: mode},
+		stated: c.stated, statement: c.statement, steam: c.steam, drawn: c.drawn, last: Fact{Mode: mode},
 	}
 }
 
@@ -246,12 +247,13 @@ func (c *Checker) count(f *Fact) {
 		c.onFor += c.dt
 	}
 	if !f.Lifted {
-		c.stated, c.steam = 0, 0
+		c.stated, c.steam, c.drawn = 0, 0, 0
 		return
 	}
 	if f.Volume > 0 && (f.Volume != c.stated || f.Statement != c.statement) {
-		c.stated, c.statement, c.steam = f.Volume, f.Statement, 0
+		c.stated, c.statement, c.steam, c.drawn = f.Volume, f.Statement, 0, 0
 	}
+	c.drawn = max(c.drawn, f.Drawn)
 	if c.stated == 0 || !c.fresh(f.Now) || c.newest < c.Day.Boiling.Plus(-3) {
 		return
 	}
@@ -261,9 +263,9 @@ func (c *Checker) count(f *Fact) {
 	}
 }
 
-// left is what the steam has left of the stated volume.
+// left is what steam and ladle have left of the stated volume.
 func (c *Checker) left() unit.Litres {
-	return c.stated - unit.Litres(float64(max(c.steam, 0))/latent/density)
+	return c.stated - c.drawn - unit.Litres(float64(max(c.steam, 0))/latent/density)
 }
 
 // blame remembers when there last was a cause that takes heat away for a while.

@@ -95,6 +95,7 @@ type Fact struct {
 	Lifted    bool
 	Volume    unit.Litres // after the lift, cold; 0: not stated
 	Statement uint32      // counts the statements
+	Drawn     unit.Litres // taken out since then, as was said
 	Dry       bool        // a level switch does not say filled
 	Wish      Wish
 	Accepted  bool // the wish was carried out

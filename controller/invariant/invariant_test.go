@@ -167,6 +167,7 @@ var breaks = map[string][]func(*course){
 	"too long":        {func(x *course) { x.pass(2402) }},
 	"level": {
 		func(x *course) { x.with(func(f *Fact) { f.Lifted, f.Volume = true, 12.9 }) },
+		func(x *course) { x.with(func(f *Fact) { f.Lifted, f.Volume, f.Drawn = true, 20, 7.1 }) },
 		func(x *course) { // 3000 W less 560 W for 10 min take 0.65 L
 			x.off().with(func(f *Fact) { f.Lifted, f.Volume, f.Pump, f.Scene = true, 13.5, 0, Steaming })
 			x.f.Wanted, x.f.On, x.f.Duty = unit.On, unit.On, 1

@@ -12,7 +12,8 @@ import (
 // the line did may be a guess: whoever knows says so himself.
 func (f *Frame) Fact() invariant.Fact {
 	x := FactOf(&f.Tick, f.State, &f.Decision)
-	x.Armed, x.Lifted, x.Volume, x.Statement = f.Facts.Armed, f.Facts.Stage != interlock.Mash, f.Facts.Volume, f.Facts.Statement
+	x.Armed, x.Lifted = f.Facts.Armed, f.Facts.Stage != interlock.Mash
+	x.Volume, x.Statement, x.Drawn = f.Facts.Volume, f.Facts.Statement, f.Facts.Drawn
 	x.Dry = f.Facts.EmptySwitch > interlock.Filled
 	x.Guarded, x.Finding, x.Cut, x.Trip = true, f.Finding.Kind.String(), ruleName(f.Verdict.Cut), ruleName(f.Verdict.Trip)
 	x.On, x.Lease = f.Permitted, Lease
@@ -25,7 +26,7 @@ func FactOf(t *controller.Tick, s *controller.State, d *controller.Decision) inv
 		Now: t.Now, Reading: t.Reading, Applied: t.Applied,
 		Steered: true, Mode: invariant.Mode(d.Mode), Scene: sceneOf(d.Stage, d.Kind), Wanted: d.Wanted, Duty: d.Duty, Target: d.Target,
 		Pump: d.Pump, Asked: s.AskedGrain, Blocked: s.PumpBlocked, Resting: s.BedRest > 0, Bare: s.Bare,
-		Armed: d.Armed, Lifted: d.Lifted, Volume: d.Volume,
+		Armed: d.Armed, Lifted: d.Lifted, Volume: d.Volume, Drawn: d.Drawn,
 		Wish: wishOf(t.Command.Wish), Clear: t.Command.Wish == controller.ClearTrip,
 		Told: t.Trip != controller.NoReason, On: d.Wanted,
 	}

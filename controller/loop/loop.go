@@ -209,7 +209,8 @@ func (l *Loop) Latest() *Frame { return &l.frame }
 func factsOf(t *controller.Tick, d *controller.Decision) interlock.Facts {
 	f := interlock.Facts{
 		Now: t.Now, Reading: t.Reading, Wanted: d.Wanted, Applied: t.Applied,
-		Armed: d.Armed, Heats: d.Mode.Heats(), Volume: d.Volume, Clear: t.Command.Wish == controller.ClearTrip,
+		Armed: d.Armed, Heats: d.Mode.Heats(), Volume: d.Volume, Statement: d.Statement, Drawn: d.Drawn,
+		Clear: t.Command.Wish == controller.ClearTrip,
 	}
 	if d.Lifted {
 		f.Stage = interlock.Lifted

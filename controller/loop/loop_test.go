@@ -314,8 +314,8 @@ func TestTheInterlockSeesTheRawReadingAndNoTarget(t *testing.T) {
 
 func TestTheLiftTellsTheInterlockItsStageAndVolume(t *testing.T) {
 	tick := controller.Tick{Now: time.Minute}
-	f := factsOf(&tick, &controller.Decision{Mode: controller.Paused, Armed: true, Lifted: true, Volume: 22})
-	if f.Stage != interlock.Lifted || f.Volume != 22 || !f.Heats {
+	f := factsOf(&tick, &controller.Decision{Mode: controller.Paused, Armed: true, Lifted: true, Volume: 22, Statement: 3, Drawn: 2, Water: 40})
+	if f.Stage != interlock.Lifted || f.Volume != 22 || f.Statement != 3 || f.Drawn != 2 || !f.Heats {
 		t.Errorf("facts %+v", f)
 	}
 	for m := controller.Idle; m <= controller.Offered; m++ {

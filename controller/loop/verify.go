@@ -33,7 +33,20 @@ func Checked(t *controller.Tick, s *controller.State, d *controller.Decision) ve
 	return verify.Tick{
 		Now: t.Now, Reading: t.Reading, Applied: t.Applied, Load: s.Load,
 		Pump: d.Pump, Bed: s.GrainIn && !s.Lifted, Busy: handled(s), Open: s.Lifted, Chiller: s.ChillerOn,
+		Told: told(d),
 	}
+}
+
+// told tells that a person told of water that went in or out, or of a volume, or
+// that his word was taken back: the load has changed by a word.
+func told(d *controller.Decision) bool {
+	for _, e := range d.Events[:d.Count] {
+		switch e.Kind {
+		case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.MixDoubted:
+			return true
+		}
+	}
+	return false
 }
 
 // handled tells that a person has his hands in the kettle, by what the batch

@@ -39,6 +39,14 @@ func TestWhatTheChecksAreTold(t *testing.T) {
 			t.Errorf("%v: hands in the kettle %v", stage, got)
 		}
 	}
+	for kind := controller.BatchStarted; kind <= controller.HeatBarred; kind++ {
+		d := controller.Decision{Count: 1}
+		d.Events[0].Kind = kind
+		want := kind == controller.WaterAdded || kind == controller.WaterTaken || kind == controller.VolumeRead || kind == controller.MixDoubted
+		if got := Checked(&controller.Tick{}, &s, &d).Told; got != want {
+			t.Errorf("%v: water was told of: %v", kind, got)
+		}
+	}
 	s.Lifted = true
 	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); got.Bed || !got.Open {
 		t.Errorf("after the lift %+v", got)

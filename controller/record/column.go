@@ -52,6 +52,7 @@ func (t *Tick) columns(c *[columns]uint64) {
 	c[colValue], c[colTaken], c[colFault] = float(t.In.Reading.Value), uint64(t.In.Reading.Taken), uint64(t.In.Reading.Fault)
 	c[colTripTold], c[colWish] = uint64(t.In.Trip), uint64(t.In.Command.Wish)
 	c[colVolumeGiven], c[colBy] = float(t.In.Command.Volume), uint64(t.In.Command.By)
+	c[colAt], c[colDrawn] = float(t.In.Command.At), float(t.Facts.Drawn)
 	c[colVolume], c[colStatement] = float(t.Facts.Volume), uint64(t.Facts.Statement)
 	c[colFactStage], c[colEmpty] = uint64(t.Facts.Stage), uint64(t.Facts.EmptySwitch)
 	c[colFinding], c[colCut] = uint64(t.Facts.Finding), uint64(t.Cut)
@@ -83,7 +84,10 @@ func (t *Tick) set(c *[columns]uint64) error {
 	t.Number, t.In.Now = c[colNumber], time.Duration(c[colNow])
 	t.In.Reading = sensors.Reading{Value: unit.Celsius(number(c[colValue])), Taken: time.Duration(c[colTaken]), Fault: sensors.Fault(c[colFault])}
 	t.In.Trip = controller.Reason(c[colTripTold])
-	t.In.Command = controller.Command{Wish: controller.Wish(c[colWish]), Volume: unit.Litres(number(c[colVolumeGiven])), By: time.Duration(c[colBy])}
+	t.In.Command = controller.Command{
+		Wish: controller.Wish(c[colWish]), Volume: unit.Litres(number(c[colVolumeGiven])),
+		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]),
+	}
 	t.Duty, t.Target, t.Estimate = unit.Duty(number(c[colDuty])), unit.Celsius(number(c[colTarget])), unit.Celsius(number(c[colEstimate]))
 	t.Mode, t.Reason, t.Index = controller.Mode(c[colMode]), controller.Reason(c[colReason]), uint8(c[colIndex])
 	t.Kind, t.Stage, t.Phase = profile.Kind(c[colKind]), controller.Stage(c[colStage]), controller.Phase(c[colPhase])
@@ -99,6 +103,7 @@ func (t *Tick) set(c *[columns]uint64) error {
 func (t *Tick) setFacts(c *[columns]uint64) {
 	f := &t.Facts
 	f.Now, f.Reading, f.Wanted, f.Applied = t.In.Now, t.In.Reading, t.Wanted, t.In.Applied
+	f.Drawn = unit.Litres(number(c[colDrawn]))
 	f.Volume, f.Statement = unit.Litres(number(c[colVolume])), uint32(c[colStatement])
 	f.Stage, f.EmptySwitch = interlock.Stage(c[colFactStage]), interlock.Switch(c[colEmpty])
 	f.Finding = interlock.Rule(c[colFinding])

@@ -88,6 +88,8 @@ const (
 	colEmpty
 	colFinding
 	colLost
+	colAt
+	colDrawn
 	columns
 )
 
@@ -110,7 +112,7 @@ type column struct {
 
 var layout = [columns]column{
 	colEstimate: {float: true}, colDuty: {float: true}, colValue: {float: true}, colTarget: {float: true},
-	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true},
+	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true}, colAt: {see: fresh, float: true}, colDrawn: {float: true},
 	colNow: {see: steady}, colTaken: {see: steady}, colEarned: {see: pacing}, colClock: {see: pacing},
 	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
 	colNumber: {see: next},

@@ -41,6 +41,15 @@ func (h *Head) eventWords(e controller.Event) string {
 		return "batch: " + controller.Mode(index).String()
 	case controller.GrainSuspected, controller.ChillPlateau:
 		return fmt.Sprintf("%v at %.1f °C", e.Kind, e.Value)
+	case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred:
+		return fmt.Sprintf("%v: %.2f L cold", e.Kind, e.Value)
+	case controller.MixForeseen, controller.MixDoubted:
+		return fmt.Sprintf("%v: %.2f °C", e.Kind, e.Value)
+	case controller.LidMoved:
+		if e.Value > 0 {
+			return "lid off"
+		}
+		return "lid on"
 	case controller.LoadLearned, controller.LoadDoubted:
 		return fmt.Sprintf("the kettle heats %.2f times as fast as declared", e.Value)
 	case controller.ProposalSeen:
@@ -70,6 +79,10 @@ func commandWords(c controller.Command) string {
 	case controller.NoWish:
 		return ""
 	case controller.Drained:
+		return fmt.Sprintf("%v %s L", c.Wish, decimal(float64(c.Volume)))
+	case controller.Added, controller.VolumeIs:
+		return fmt.Sprintf("%v %s L at %s °C", c.Wish, decimal(float64(c.Volume)), decimal(float64(c.At)))
+	case controller.TookOut:
 		return fmt.Sprintf("%v %s L", c.Wish, decimal(float64(c.Volume)))
 	case controller.Extend:
 		return fmt.Sprintf("%v %v", c.Wish, c.By)

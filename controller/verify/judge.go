@@ -104,7 +104,11 @@ func (r *round) stayOut() {
 	}
 	fall := float64(s.From) - s.back(0)
 	falls := s.back(oldFrom)-s.back(0) > outFalling
-	back := fall < outBack*float64(s.From-r.p.Room)
+	most := outBack
+	if s.Told > 0 && s.Mixing > 0 {
+		most = outTold
+	}
+	back := fall < most*float64(s.From-r.p.Room)
 	if !falls && (back || s.OutFor > outMost) {
 		s.OutFor, s.Held, s.Mixing = 0, 0, muchBlank
 		r.restart(muchBlank)

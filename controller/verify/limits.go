@@ -107,6 +107,7 @@ const (
 	outLeast   = 1.2 // K
 	outBlank   = 2.5 // so many times as much while the kettle mixes
 	outBack    = 0.35
+	outTold    = 0.6 // the same while water mixes that a person told of: no probe in air stops there
 	outFalling = 0.5 // K within ten seconds: it still falls
 	outMost    = 10 * time.Minute
 	touchLeast = 4.0 // K within ten seconds

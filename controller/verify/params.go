@@ -53,6 +53,7 @@ type Tick struct {
 	Busy    bool                 // a person has his hands in it: grain is poured, a bag lifted
 	Open    bool                 // the lid is off, or may be
 	Chiller bool                 // the chiller runs
+	Told    bool                 // in this tick a person told of water that went in or out, or of a volume read
 }
 
 // Lags and shares of a kettle that nobody has tested: the middle of what

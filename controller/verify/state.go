@@ -74,6 +74,7 @@ type State struct {
 	Mixing time.Duration // the same after hands, pump or grain moved its contents
 	Warm   time.Duration // what is left of the time in which stored heat may come out
 
+	Told   time.Duration // what is left of the time in which what a person tells excuses nothing more
 	Poured time.Duration // what is left of the time in which water that came in excuses nothing
 
 	Jumped uint8           // readings in a row that lie far beside the model

@@ -86,6 +86,7 @@ func (r *round) tellTime() bool {
 	s.Held = max(0, s.Held-dt)
 	s.Warm = max(0, s.Warm-dt)
 	s.Poured = max(0, s.Poured-dt)
+	s.Told = max(0, s.Told-dt)
 	s.Mixing = max(0, s.Mixing-dt)
 	return true
 }
@@ -199,9 +200,14 @@ func (r *round) follow(v *Verifier) {
 	if load <= 0 {
 		load = r.p.Brim
 	}
+	told := t.Told && load != s.Load
 	switch {
-	case t.Busy, sc != s.Scene, load != s.Load && sc != water:
+	case told && s.Told > 0 && !t.Busy && sc == s.Scene: // once in a while is enough: the watch goes on
+	case t.Busy, sc != s.Scene, told, load != s.Load && sc != water:
 		s.Mixing = sceneBlank
+		if told {
+			s.Told, s.Poured = pouredOnce, pouredOnce // if it looks like more by and by, weigh waits longer
+		}
 		if sc == flowing {
 			s.Mixing = flowBlank
 		}
@@ -394,6 +400,9 @@ func (r *round) spend() {
 		s.Ledger += leastGiven * float64(p.Power) * r.dt
 	}
 	s.Ledger -= max(1.3*float64(p.Loss)*float64(at-p.Room)+p.openLoss(at), 0) * r.dt
+	if s.Told > 0 && s.Mixing > 0 {
+		s.Spent = min(s.Spent, at) // cold water that went in is warmed again
+	}
 	if at > s.Spent {
 		s.Ledger -= 1.3 * float64(s.Load) * float64(at-s.Spent)
 		s.Spent = at

@@ -100,6 +100,18 @@ func HoldPower(ua unit.WattsPerKelvin, room, t unit.Celsius) unit.Watts {
 	return max(0, unit.Watts(float64(ua)*float64(t-room)))
 }
 
+// openSurface is the evaporation of an open kettle below the boil, W/(Pa m²)
+// (value from memory: Carrier's formula for still pools gives 0.089; a rim
+// shelters).
+const openSurface = 0.050
+
+// OpenLoss is what an open surface, m², loses at t by evaporation beyond what
+// the kettle loses with its lid on. The room's air is taken as half saturated.
+func OpenLoss(surface float64, room, t unit.Celsius) unit.Watts {
+	driving := SaturationPressure(t) - SaturationPressure(room)/2
+	return unit.Watts(max(0, openSurface*surface*float64(driving)))
+}
+
 // EvaporationPower is what boiling off a cold volume an hour costs, beside the
 // loss to the room. Evaporation of 1 kg/h at 99.97 °C takes 626.8 W.
 func EvaporationPower(rate unit.LitresPerSecond, boiling unit.Celsius) unit.Watts {

@@ -110,6 +110,20 @@ func HotVolume(cold unit.Litres, t unit.Celsius) unit.Litres {
 	return unit.Litres(float64(cold) * ColdDensity / WaterDensity(t))
 }
 
+// ColdFrom is the cold volume of water that takes a room at t: the inverse of
+// HotVolume.
+func ColdFrom(hot unit.Litres, t unit.Celsius) unit.Litres {
+	return unit.Litres(float64(hot) * WaterDensity(t) / ColdDensity)
+}
+
+// Mixture is the temperature of two bodies of water, or of anything with a heat
+// capacity, when they have mixed and nothing was lost: the method of mixtures of
+// every textbook of physics, heat given by the one is heat taken by the other.
+func Mixture(a unit.JoulesPerKelvin, at unit.Celsius, b unit.JoulesPerKelvin, bt unit.Celsius) unit.Celsius {
+	share := unit.Celsius(b / (a + b))
+	return at + share*(bt-at)
+}
+
 // WaterCapacity is the heat capacity of a cold volume of water.
 func WaterCapacity(v unit.Litres) unit.JoulesPerKelvin {
 	return unit.JoulesPerKelvin(float64(ColdMass(v)) * WaterHeat)

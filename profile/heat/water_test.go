@@ -166,3 +166,21 @@ func TestValuesOutOfRangeStayFiniteAndOnTheSafeSide(t *testing.T) {
 	}
 	near(t, "critical pressure, MPa", float64(SaturationPressure(400))/1e6, 22.064, 0.001)
 }
+
+// A volume read from a warm kettle, by the densities above: 23.1 L at 76 °C are
+// 23.1·974.256/998.206 cold litres, and 2 L at 60 °C are 2·983.211/998.206.
+func TestAWarmVolumeIsFewerColdLitresAsIF97Says(t *testing.T) {
+	near(t, "23.1 L at 76 °C", float64(ColdFrom(23.1, 76)), 22.5458, 0.0003)
+	near(t, "2 L at 60 °C", float64(ColdFrom(2, 60)), 1.96996, 0.0001)
+	for _, row := range waterTable {
+		c := unit.Celsius(row.celsius)
+		near(t, "there and back", float64(HotVolume(ColdFrom(30, c), c)), 30, 1e-12)
+	}
+}
+
+// The method of mixtures, an example by hand: 2 kg at 80 °C and 3 kg at 20 °C of
+// the same water come to (160 + 60)/5 = 44 °C.
+func TestMixtureByHand(t *testing.T) {
+	near(t, "2 kg at 80 °C in 3 kg at 20 °C", float64(Mixture(3*WaterHeat, 20, 2*WaterHeat, 80)), 44, 1e-12)
+	near(t, "nothing at all", float64(Mixture(5000, 20, 0, 80)), 20, 0)
+}

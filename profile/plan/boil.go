@@ -24,10 +24,6 @@ const (
 	// in an hour where the profile names no rate (common practice, no source:
 	// small open kettles lose 8 to 15 % an hour).
 	defaultVigour = 0.10
-	// openSurface is the evaporation of an open kettle below the boil,
-	// W/(Pa m²) (value from memory: Carrier's formula for still pools gives
-	// 0.089; a rim shelters).
-	openSurface = 0.050
 	// chiller is the heat transfer of a small immersion chiller at a steady
 	// flow of tap water, W/K (common practice, no source).
 	chiller unit.WattsPerKelvin = 300
@@ -42,11 +38,9 @@ const (
 // surface is the area of the wort, m²; 0 where the diameter is not known.
 func (k Kettle) surface() float64 { return math.Pi / 4 * float64(k.Diameter) * float64(k.Diameter) }
 
-// openLoss is what an open kettle loses at t by evaporation, W. The room's
-// air is taken as half saturated.
+// openLoss is what an open kettle loses at t by evaporation, W.
 func (k Kettle) openLoss(t unit.Celsius) unit.Watts {
-	driving := heat.SaturationPressure(t) - heat.SaturationPressure(k.Room)/2
-	return unit.Watts(max(0, openSurface*k.surface()*float64(driving)))
+	return heat.OpenLoss(k.surface(), k.Room, t)
 }
 
 // boil plans the climb to 3 K under the boiling point, the gentle way through

@@ -36,7 +36,8 @@ const (
 // Learner watches one batch. Make it with New.
 type Learner struct {
 	prior   observer.Model
-	aside   bool // fit in a goroutine of its own
+	load    unit.JoulesPerKelvin // of the mash that is watched; 0: there is none
+	aside   bool                 // fit in a goroutine of its own
 	spans   []tune.Span
 	span    span
 	step    uint8
@@ -84,7 +85,8 @@ func (l *Learner) Watch(f *loop.Frame) {
 	d := &f.Decision
 	gap := f.Tick.Now - l.now
 	l.now = f.Tick.Now
-	if !d.Stirred || !f.State.GrainIn || f.State.Lifted || gap > longest {
+	other := l.another(f.State)
+	if !d.Stirred || !f.State.GrainIn || f.State.Lifted || gap > longest || other {
 		l.forget()
 		return
 	}
@@ -98,6 +100,20 @@ func (l *Learner) Watch(f *loop.Frame) {
 	if l.reached > 0 && !l.asked && f.Tick.Now-l.reached >= enough {
 		l.ask()
 	}
+}
+
+// another tells that water that went in or out has made another mash of it.
+func (l *Learner) another(s *controller.State) bool {
+	was := l.load
+	l.load = s.Load
+	if !s.GrainIn {
+		l.load = 0
+	}
+	if was == 0 || was == l.load {
+		return false
+	}
+	l.prior = l.prior.With(s.Load)
+	return true
 }
 
 // forget begins anew: what was gathered is of a mash that went on by itself.
@@ -151,10 +167,10 @@ func (l *Learner) ask() {
 		l.next, l.left = fit(l.spans, l.prior), answer
 		return
 	}
-	spans := append([]tune.Span(nil), l.spans...)
+	spans, prior := append([]tune.Span(nil), l.spans...), l.prior
 	go func() {
 		select {
-		case l.done <- fit(spans, l.prior):
+		case l.done <- fit(spans, prior):
 		default: // one is under way that nobody has taken yet
 		}
 	}()

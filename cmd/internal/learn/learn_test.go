@@ -26,7 +26,7 @@ type mash struct {
 
 func batch(aside bool) *mash {
 	m := &mash{at: 50, probe: 50, l: New(controller.Config{Power: 3000, Loss: 7, Room: 18, LoadMash: 120e3}, aside)}
-	m.state.GrainIn = true
+	m.state.GrainIn, m.state.Load = true, 120e3
 	m.f.State = &m.state
 	m.f.Decision = controller.Decision{Stirred: true, Index: 1, Kind: profile.MashIn, Reached: true}
 	return m
@@ -134,6 +134,24 @@ func TestAMashThatDidNotGoOnByItselfIsNotFitted(t *testing.T) {
 		if m.rest(3, 20*time.Minute, nothing); len(m.proposals) != 1 {
 			t.Errorf("%s: the rest after it made %d proposals", name, len(m.proposals))
 		}
+	}
+}
+
+// TestWaterThatWentInMakesAnotherMash: what was gathered is not fitted, and the
+// next rest is fitted with the load that stands there then.
+func TestWaterThatWentInMakesAnotherMash(t *testing.T) {
+	m := batch(false)
+	m.hold(5 * time.Minute)
+	m.rest(2, 20*time.Minute, func() { m.state.Load = 140e3 })
+	if len(m.proposals) != 0 {
+		t.Error("it was fitted over the water that went in")
+	}
+	m.rest(3, 20*time.Minute, nothing)
+	if len(m.proposals) != 1 {
+		t.Fatalf("%d proposals", len(m.proposals))
+	}
+	if got := m.proposals[0].Model.Capacity(); got < 139e3 || got > 141e3 {
+		t.Errorf("the model is of %.0f J/K; want 140,000", float64(got))
 	}
 }
 

@@ -27,7 +27,8 @@ func Core(p profile.Profile, d plan.Plan) controller.Config {
 	c := controller.Config{
 		Power: k.Power, Loss: k.Loss, Vessel: k.Vessel, LoadWater: mash.Capacity(),
 		HotSide: k.HotSide, HasPump: k.Pump, InBoil: k.InBoil, Boiling: d.Boiling, Room: k.Room, Tap: k.Tap,
-		Water: p.Water, CoveredAt: k.ElementCoveredAt, Settle: Settle,
+		Water: p.Water, CoveredAt: k.ElementCoveredAt, Settle: Settle, Capacity: k.Capacity, Surface: surface(k),
+		Displaced: heat.Displaced(p.Grain.Mass),
 	}
 	mash.Grain, mash.Moisture = p.Grain.Mass, p.Grain.Moisture
 	c.LoadMash = mash.Capacity()
@@ -42,6 +43,9 @@ func Core(p profile.Profile, d plan.Plan) controller.Config {
 	case plan.Bed:
 		c.Place = controller.Bed
 	case plan.Outlet:
+	}
+	if k.Probe != plan.Return {
+		c.ProbeAt = k.ProbeCoveredAt
 	}
 	fillSteps(&c, p, d)
 	return c

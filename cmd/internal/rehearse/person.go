@@ -20,6 +20,9 @@ type Person struct {
 	// Leaves tells that a rest has had its time by a clock of his own, and makes
 	// him skip the rest of it; nil: he leaves that to the controller.
 	Leaves func(*loop.Frame) bool
+	// Tells has him say what he has done besides: water he put in or took out, a
+	// lid he moved. He says it while nothing else is asked of him; nil: nothing.
+	Tells func(*loop.Frame) controller.Command
 
 	prompt controller.Prompt
 	since  time.Duration
@@ -53,6 +56,9 @@ func (p *Person) Watch(f *loop.Frame) {
 	}
 	if p.next.Wish == controller.NoWish && f.Tick.Now-p.since >= p.Delay {
 		p.answer()
+	}
+	if p.Tells != nil && p.next.Wish == controller.NoWish {
+		p.next = p.Tells(f)
 	}
 }
 

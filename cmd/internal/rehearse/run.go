@@ -36,6 +36,8 @@ type Run struct {
 	// Leaves has the person end steps by another clock than the controller's, as
 	// a comparison with controllers that have none needs it; nil: he does not.
 	Leaves func(*loop.Frame) bool
+	// Tells has the person say what he has done to the kettle besides; see Person.
+	Tells func(*loop.Frame) controller.Command
 	// Checks are what the model-based checks know; without power it is the plan's
 	// kettle, untuned.
 	Checks verify.Params
@@ -114,7 +116,7 @@ func (o *orders) Take() (controller.Command, controller.Proposal) {
 func (r *Run) prepare() {
 	core := Core(r.Profile, r.Plan)
 	core.Model = r.Model
-	r.person = Person{Delay: r.Delay, Do: r.Kettle.Do, Level: r.level, Leaves: r.Leaves}
+	r.person = Person{Delay: r.Delay, Do: r.Kettle.Do, Level: r.level, Leaves: r.Leaves, Tells: r.Tells}
 	r.loop = loop.Loop{
 		Core:   controller.Core{Config: core},
 		State:  controller.Initial(),

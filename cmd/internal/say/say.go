@@ -168,6 +168,9 @@ func (d Day) Event(e controller.Event) string {
 		}
 	case controller.TakenUp:
 		return takenUp(controller.Wish(e.Value))
+	case controller.WaterAdded, controller.MixForeseen, controller.MixDoubted, controller.WaterTaken,
+		controller.VolumeRead, controller.LidMoved, controller.HeatBarred:
+		return deed(e)
 	case controller.ModelDoubted:
 		return "The probe shows what was not foreseen: the control goes by its reading alone."
 	}
@@ -280,6 +283,8 @@ func (d Day) Now(f *controller.Decision) string {
 		return d.cutOff(f)
 	case f.Mode == controller.Paused:
 		return fmt.Sprintf("Paused in the %s: the clock stands, the temperature is kept.", step)
+	case f.Bare && f.Stage != controller.Drain:
+		return barred
 	case f.Prompt != controller.NoPrompt:
 		return d.Prompt(f.Prompt)
 	}

@@ -34,6 +34,7 @@ type Strike struct {
 // Watch implements loop.Watcher.
 func (s *Strike) Watch(f *loop.Frame) {
 	s.second(f.Decision.Mode, f.Decision.Stage, f.Tick.Applied, f.Tick.Reading)
+	s.heed(f.Decision.Events[:f.Decision.Count])
 }
 
 // second takes one tick. In a pause heat and pump go on as before; while a
@@ -48,6 +49,17 @@ func (s *Strike) second(mode controller.Mode, stage controller.Stage, applied un
 		s.spoiled = true
 	default:
 		s.samples = append(s.samples, tune.Sample{On: applied == unit.On, Reading: r.Value, Has: r.Good()})
+	}
+}
+
+// heed is spoiled by water that went in or out, or a volume that was another
+// than declared: the fit knows of none.
+func (s *Strike) heed(events []controller.Event) {
+	for _, e := range events {
+		switch e.Kind {
+		case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead:
+			s.spoiled = s.spoiled || !s.over
+		}
 	}
 }
 
@@ -84,6 +96,7 @@ func (s *Strike) block(b *record.Block) {
 	switch b.Kind {
 	case record.KindTick:
 		s.second(b.Tick.Mode, b.Tick.Stage, b.Tick.In.Applied, b.Tick.In.Reading)
+		s.heed(b.Tick.Events)
 	case record.KindGap, record.KindStart:
 		s.spoiled = s.spoiled || len(s.samples) > 0 && !s.over
 	}

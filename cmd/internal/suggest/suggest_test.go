@@ -50,6 +50,27 @@ func TestAStrikeInOnePieceIsKept(t *testing.T) {
 	}
 }
 
+// Water that went in or out, or a volume that was another than declared, spoils a
+// strike; after the pour, and of a lid, it is no matter.
+func TestAStrikeWithWaterToldOfTeachesNothing(t *testing.T) {
+	for kind, spoils := range map[controller.EventKind]bool{
+		controller.WaterAdded: true, controller.WaterTaken: true, controller.VolumeRead: true, controller.LidMoved: false,
+	} {
+		for _, after := range []bool{false, true} {
+			var s Strike
+			second(&s, controller.Running, controller.Heat)
+			if !after {
+				s.heed([]controller.Event{{Kind: kind}})
+			}
+			second(&s, controller.Running, controller.Pour)
+			s.heed([]controller.Event{{Kind: kind}})
+			if _, err := s.Samples(); errors.Is(err, ErrNoStrike) != (spoils && !after) {
+				t.Errorf("%v, after the pour %v: %v", kind, after, err)
+			}
+		}
+	}
+}
+
 // A record that lacks seconds, or goes on after a restart, teaches nothing; what
 // happened before the batch or after the pour is no matter.
 func TestARecordWithSecondsMissingTeachesNothing(t *testing.T) {

@@ -187,7 +187,8 @@ func (a *API) noted(what string, out answer) answer {
 // ToDo is one wish of a person.
 type ToDo struct {
 	Wish    *string  `json:"wish"`
-	Litres  *float64 `json:"litres"`  // drained: what is left, cold; the press alone confirms the plan
+	Litres  *float64 `json:"litres"`  // drained: what is left, cold; the press alone confirms the plan; a deed: as measured
+	Celsius *float64 `json:"celsius"` // added, volume-is: how warm that is
 	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
 }
 
@@ -230,8 +231,14 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 		return c, "STOP has an address of its own, which needs no key and is never answered from memory: POST " + Prefix + "stop."
 	case c.Wish == controller.NoWish:
 		return c, "There is no wish " + short(*t.Wish) + ": look into openapi.json for those there are."
-	case t.Litres != nil && c.Wish != controller.Drained:
-		return c, "litres goes with drained only."
+	case t.Litres != nil && c.Wish != controller.Drained && !measured(c.Wish):
+		return c, "litres goes with drained, added, took-out and volume-is only."
+	case t.Litres == nil && measured(c.Wish):
+		return c, "Say how many litres."
+	case t.Celsius != nil && !isWarm(c.Wish):
+		return c, "celsius goes with added and volume-is only."
+	case t.Celsius == nil && isWarm(c.Wish):
+		return c, "Say how warm it is, in celsius."
 	case t.Minutes != nil && c.Wish != controller.Extend:
 		return c, "minutes goes with extend only."
 	case t.Minutes == nil && c.Wish == controller.Extend:
@@ -239,9 +246,15 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	}
 	if t.Litres != nil {
 		if !(*t.Litres > 0 && *t.Litres <= mostLitres) {
-			return c, "litres is what is left in the kettle: more than 0, at most 500."
+			return c, "litres is more than 0, at most 500."
 		}
 		c.Volume = unit.Litres(*t.Litres)
+	}
+	if t.Celsius != nil {
+		if !(*t.Celsius > 0 && *t.Celsius <= 100) {
+			return c, "celsius is a temperature of water: more than 0, at most 100."
+		}
+		c.At = unit.Celsius(*t.Celsius)
 	}
 	if t.Minutes != nil {
 		if !(*t.Minutes >= -mostMinutes && *t.Minutes <= mostMinutes) || *t.Minutes == 0 {
@@ -251,6 +264,11 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	}
 	return c, ""
 }
+
+// measured tells of a deed that comes with litres, isWarm of one that comes with
+// their temperature.
+func measured(w controller.Wish) bool { return w == controller.TookOut || isWarm(w) }
+func isWarm(w controller.Wish) bool   { return w == controller.Added || w == controller.VolumeIs }
 
 // wishes are those that can be asked for here, by their word. Start, stop and
 // going on after an outage have addresses of their own.

@@ -2,6 +2,7 @@ package api
 
 import (
 	"fmt"
+	"math"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -140,8 +141,13 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 	inBubble(t, settings{}, func(b *bench) {
 		for wish := range wishes() {
 			body := fmt.Sprintf(`{"wish": %q}`, wish)
-			if wish == "extend" {
+			switch wish {
+			case "extend":
 				body = `{"wish": "extend", "minutes": 1}`
+			case "added", "volume-is":
+				body = fmt.Sprintf(`{"wish": %q, "litres": 24, "celsius": 20}`, wish)
+			case "took-out":
+				body = `{"wish": "took-out", "litres": 1}`
 			}
 			w := b.ask("POST", "command", body) // idle
 			if wish == "clear-trip" || wish == "addition-done" || wish == "pump-off" || wish == "pump-on" {
@@ -167,6 +173,40 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 	})
 }
 
+// What a person has done to the kettle is told in one request, counted at once,
+// and refused with its reason where it cannot be.
+func TestWhatAPersonDidIsCountedAtOnce(t *testing.T) {
+	inBubble(t, settings{}, func(b *bench) {
+		b.run("warm")
+		before := b.state().Batch
+		b.post("command", `{"wish": "added", "litres": 2, "celsius": 60}`, 200)
+		after := b.state().Batch
+		// 2 L at 60 °C are 1.970 L at 20 °C: IAPWS R7-97, 983.21 and 998.21 kg/m³.
+		if in := after.Water - before.Water; math.Abs(in-1.970) > 0.002 || after.Told != before.Told+1 {
+			b.Errorf("%v L went in, told %d times after %d", in, after.Told, before.Told)
+		}
+		b.post("command", `{"wish": "lid-off"}`, 200)
+		if !b.state().Batch.LidOff {
+			b.Error("the lid is not off")
+		}
+		w := b.ask("POST", "command", `{"wish": "added", "litres": 400, "celsius": 20}`)
+		no(b, w, http.StatusUnprocessableEntity, "refused")
+		if !strings.Contains(w.Body.String(), "more than the kettle holds") {
+			b.Error(w.Body.String())
+		}
+		// 25 L out of 25 are no volume; 20 L leave the element bare: heat is off.
+		w = b.ask("POST", "command", `{"wish": "took-out", "litres": 20}`)
+		no(b, w, http.StatusUnprocessableEntity, "refused")
+		if s := b.state(); !s.Batch.Barred || s.Duty != 0 || s.Heating {
+			b.Errorf("after so much was taken out: barred %v, duty %v, heating %v", s.Batch.Barred, s.Duty, s.Heating)
+		}
+		b.post("command", `{"wish": "volume-is", "litres": 24, "celsius": 20}`, 200)
+		if s := b.state(); s.Batch.Barred || math.Abs(s.Batch.Water-24) > 1e-9 {
+			b.Errorf("after it was read: barred %v, %v L", s.Batch.Barred, s.Batch.Water)
+		}
+	})
+}
+
 func TestCommandsThatMakeNoSenseAreNotSent(t *testing.T) {
 	inBubble(t, settings{}, func(b *bench) {
 		for _, body := range []string{
@@ -174,6 +214,9 @@ func TestCommandsThatMakeNoSenseAreNotSent(t *testing.T) {
 			`{"wish": "pause", "litres": 3}`, `{"wish": "pause", "minutes": 3}`, `{"wish": "extend"}`, `{"wish": "extend", "minutes": 0}`,
 			`{"wish": "extend", "minutes": 361}`, `{"wish": "extend", "minutes": -361}`, `{"wish": "extend", "minutes": "3"}`,
 			`{"wish": "drained", "litres": 0}`, `{"wish": "drained", "litres": -1}`, `{"wish": "drained", "litres": 501}`,
+			`{"wish": "added"}`, `{"wish": "added", "litres": 2}`, `{"wish": "added", "celsius": 60}`, `{"wish": "took-out"}`,
+			`{"wish": "took-out", "litres": 2, "celsius": 60}`, `{"wish": "volume-is", "litres": 23.1}`, `{"wish": "lid-off", "litres": 1}`,
+			`{"wish": "added", "litres": 2, "celsius": 0}`, `{"wish": "added", "litres": 2, "celsius": 100.5}`, `{"wish": "added", "litres": 0, "celsius": 60}`,
 		} {
 			no(b, b.ask("POST", "command", body), http.StatusBadRequest, "bad-request")
 			if err := promised.fits([]byte(body), "paths", Prefix+"command", "post", "requestBody", "content", jsonKind, "schema"); err == nil {

@@ -132,7 +132,7 @@ func bodies() map[string]func([]byte) error {
 // changes when it is read).
 func FuzzDecode(f *testing.F) {
 	for _, seed := range []string{
-		`{"profile":"warm"}`, `{"nonce":"x"}`, `{"wish":"pause"}`, `{"wish":"extend","minutes":-3.5}`, `{"wish":"drained","litres":21.5}`,
+		`{"profile":"warm"}`, `{"nonce":"x"}`, `{"wish":"pause"}`, `{"wish":"extend","minutes":-3.5}`, `{"wish":"drained","litres":21.5}`, `{"wish":"added","litres":2,"celsius":60}`, `{"wish":"took-out","litres":3}`, `{"wish":"volume-is","litres":23.1}`,
 		`{"profile":"warm","hash":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":false}`, `{"profile":"warm","hash":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":true,"resume_minutes":15}`,
 		`{"batch":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":true}`, `{"wish":"drained"}`, `{"wish":"pause","litres":1}`, `{"wish":"extend","minutes":0}`, `{"wish":"pause","wish":"skip"}`, `{"wish":null}`,
 		`{"wish":"extend","minutes":1e999}`, `{"Wish":"pause"}`, `[[[[]]]]`, `{}`, ``, `{"wish":"extend","minutes":360.0000000001}`,

@@ -13,6 +13,7 @@ import (
 	"mashward/controller/loop"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/heat"
 	"mashward/sensors"
 	"mashward/sim"
 )
@@ -161,6 +162,11 @@ func (s *Simulated) Restore(p profile.Profile, state controller.State) {
 	if state.Lifted {
 		plant.Do(sim.Event{Kind: sim.Lift})
 	}
+	if told := state.Deeds.Added - state.Deeds.Drawn; told >= 0 {
+		plant.Do(sim.Event{Kind: sim.WaterIn, Litres: told, Temperature: state.Outage.At})
+	} else {
+		plant.Do(sim.Event{Kind: sim.WaterOut, Litres: -told})
+	}
 	if state.Outage.Read {
 		plant.Warm(state.Outage.At)
 	}
@@ -175,11 +181,23 @@ func (s *Simulated) Hands(f *loop.Frame) {
 			s.do(sim.ChillerOff)
 		case e.Kind == controller.Accepted:
 			s.do(deed(controller.Wish(e.Value)))
+			s.move(f, controller.Wish(e.Value))
 		}
 	}
 }
 
 func (s *Simulated) do(k sim.Kind) { s.bench.Load().Plant().Do(sim.Event{Kind: k}) }
+
+// move puts in and takes out what a person says he has.
+func (s *Simulated) move(f *loop.Frame, w controller.Wish) {
+	c, plant := &f.Tick.Command, s.Plant()
+	switch w {
+	case controller.Added:
+		plant.Do(sim.Event{Kind: sim.WaterIn, Litres: heat.ColdFrom(c.Volume, c.At), Temperature: c.At})
+	case controller.TookOut:
+		plant.Do(sim.Event{Kind: sim.WaterOut, Litres: heat.ColdFrom(c.Volume, plant.Mash())})
+	}
+}
 
 // deed is what a person must have done to say so.
 func deed(w controller.Wish) sim.Kind {
@@ -188,8 +206,10 @@ func deed(w controller.Wish) sim.Kind {
 		return sim.GrainIn
 	case controller.BagClear:
 		return sim.Lift
-	case controller.HereLidOff:
+	case controller.HereLidOff, controller.LidOff:
 		return sim.LidOff
+	case controller.LidOn:
+		return sim.LidOn
 	case controller.ChillerIn:
 		return sim.ChillerOn
 	}

@@ -27,8 +27,8 @@ const longer = 5 * time.Minute
 // wishOf knows the wishes a form may name. Start and stop have ways of their
 // own.
 func wishOf(name string) controller.Wish {
-	for w := controller.PouringNow; w <= controller.ClearTrip; w++ {
-		if w.String() == name && w != controller.Stop {
+	for w := controller.PouringNow; w <= controller.LidOff; w++ {
+		if w.String() == name && w != controller.Stop && w != controller.TakeUp && w != controller.TakeUpAlone {
 			return w
 		}
 	}
@@ -57,8 +57,9 @@ func (s *site) do(w http.ResponseWriter, r *http.Request) {
 		return
 	case wish == controller.Extend:
 		command.By = longer
-	case wish == controller.Drained:
+	case wish == controller.Drained || isDeed(wish):
 		command.Volume = litres(r.PostForm.Get("litres"))
+		command.At = scaleOf(r).read(r.PostForm.Get("warm"))
 	}
 	ctx, cancel := context.WithTimeout(r.Context(), patience)
 	defer cancel()
@@ -91,6 +92,8 @@ func stillAsked(snap *daemon.Snapshot, wish controller.Wish, r *http.Request) bo
 		return say.Answer(prompt) == wish && prompt.String() == r.PostForm.Get("prompt")
 	}
 	switch wish {
+	case controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOn, controller.LidOff:
+		return strconv.FormatUint(uint64(snap.Decision.Deeds), 10) == r.PostForm.Get("told") // the same deed is not told twice
 	case controller.Skip, controller.StepBack, controller.Extend:
 		return strconv.Itoa(int(snap.Decision.Index)) == r.PostForm.Get("step")
 	}
@@ -146,11 +149,17 @@ func lost(err error) string {
 // litres reads a volume as people type it, with a point or a comma. What is no
 // number is nothing, and nothing is refused by the core.
 func litres(text string) unit.Litres {
-	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
-	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) || v < 0 {
+	v, ok := number(text)
+	if !ok || v < 0 {
 		return 0
 	}
 	return unit.Litres(v)
+}
+
+// number reads a figure with a point or a comma.
+func number(text string) (float64, bool) {
+	v, err := strconv.ParseFloat(strings.Replace(strings.TrimSpace(text), ",", ".", 1), 64)
+	return v, err == nil && !math.IsNaN(v) && !math.IsInf(v, 0)
 }
 
 // stop takes heat and pump away. It looks at nothing in the request.

@@ -353,8 +353,8 @@ func TestEveryRuleAndEveryAnswerHasWordsOfItsOwn(t *testing.T) {
 		}
 		seen[text] = r
 	}
-	for w := controller.PouringNow; w <= controller.ClearTrip; w++ {
-		if w == controller.Stop || w == controller.AdditionDone {
+	for w := controller.PouringNow; w <= controller.LidOff; w++ {
+		if w == controller.Stop || w == controller.AdditionDone || w == controller.TakeUp || w == controller.TakeUpAlone {
 			continue
 		}
 		if done[w] == "" {

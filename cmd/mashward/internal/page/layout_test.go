@@ -51,6 +51,8 @@ func TestPagesFitAndCanBeHitAtBothWidths(t *testing.T) {
 	for _, path := range []string{"/", "/?unit=F", "/records", "/profile/rye-four-rests", "/profile/hostile", "/profile/broken", "/profile/rye-four-rests/arm", "/nowhere"} {
 		look(path)
 	}
+	look("/did")
+	look("/did?unit=F")
 	b.press(controller.Command{Wish: controller.Stop})
 	look("/")
 	look("/end")

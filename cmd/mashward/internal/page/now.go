@@ -188,6 +188,11 @@ func (m *now) CanClear() bool {
 	return slices.Contains(m.State.Can, controller.ClearTrip.String())
 }
 
+// CanTell tells whether a person can tell of something that he did.
+func (m *now) CanTell() bool {
+	return slices.Contains(m.State.Can, controller.LidOff.String()) || slices.Contains(m.State.Can, controller.LidOn.String())
+}
+
 // Finish is the planned end.
 func (m *now) Finish() string {
 	return say.Clock(time.Duration(m.State.Batch.Planned * float64(time.Second)))

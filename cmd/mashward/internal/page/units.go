@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"mashward/controller/unit"
 )
 
 // scale is the temperature scale of one viewer. Everything is kept in °C; only
@@ -52,6 +54,19 @@ func (s scale) of(c float64) float64 {
 		return c*9/5 + 32
 	}
 	return c
+}
+
+// read is a temperature as people type it, in °C. What is no number is 0, and
+// refused by the core: nothing that is told is so cold.
+func (s scale) read(text string) unit.Celsius {
+	v, ok := number(text)
+	if !ok {
+		return 0
+	}
+	if s == fahrenheit {
+		v = (v - 32) * 5 / 9
+	}
+	return unit.Celsius(v)
 }
 
 // gap turns a difference of temperatures: no 32 in it.

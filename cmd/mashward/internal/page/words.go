@@ -86,6 +86,11 @@ var done = map[controller.Wish]string{
 	controller.PumpOn:     "The pump may run again.",
 	controller.RestBed:    "The bed rests: heat and pump are off for 3 min.",
 	controller.End:        "The batch is ended.",
+	controller.Added:      "Noted: it is counted as mixed in. For the level above the element, read the kettle and say its volume.",
+	controller.TookOut:    "Noted: it is out.",
+	controller.VolumeIs:   "Noted: the kettle holds that much.",
+	controller.LidOn:      "Noted: the lid is on.",
+	controller.LidOff:     "Noted: the lid is off.",
 	controller.ClearTrip:  "Asked to clear: it stays cut as long as its cause stands.",
 }
 

@@ -69,6 +69,10 @@ type Batch struct {
 	Reason  string  `json:"reason"`
 	Clock   float64 `json:"clock_seconds"`  // since arming
 	Planned float64 `json:"finish_seconds"` // planned, since arming
+	Water   float64 `json:"water_litres"`   // cold, in the kettle, by all that was told
+	Told    uint32  `json:"told"`           // how often a person told what he did, or read
+	LidOff  bool    `json:"lid_off"`
+	Barred  bool    `json:"heat_barred"` // what was told leaves element or probe bare
 	// What its strike heat-up suggests about the kettle; nothing is changed by it.
 	Suggestion *suggest.Told `json:"suggestion"`
 }
@@ -175,6 +179,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 	v.Batch = &Batch{
 		ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: b.Armed.UTC().Format(time.RFC3339),
 		State: d.Mode.String(), Reason: d.Reason.String(), Clock: d.Clock.Seconds(), Planned: b.Plan.Finish.Seconds(),
+		Water: math.Round(float64(d.Water)*1000) / 1000, Told: d.Deeds, LidOff: d.LidOff, Barred: d.Bare,
 		Suggestion: s.Learnt,
 	}
 	v.Step = &Step{
@@ -197,7 +202,7 @@ func prompt(s *daemon.Snapshot) *Prompt {
 	}
 	out := &Prompt{ID: p.String(), Text: s.Batch.Say.Prompt(p), Button: say.Button(p), Wish: say.Answer(p).String()}
 	if p == controller.AskDrained {
-		out.Litres = finite(math.Round(float64(s.Batch.Say.Config.AfterLift)*10) / 10)
+		out.Litres = finite(math.Round(float64(s.Decision.Water)*10) / 10)
 	}
 	return out
 }
@@ -226,7 +231,20 @@ func can(s *daemon.Snapshot) []string {
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOn)
 	add(running && c.HasPump && mashing(d), controller.RestBed)
 	add(d.Mode == controller.Held || d.Mode == controller.Offered, controller.End)
+	deeds(d, add)
 	return list
+}
+
+// deeds are what a person may tell that he did to the kettle. While the bag
+// moves or drips nobody can read a volume.
+func deeds(d *controller.Decision, add func(bool, controller.Wish)) {
+	there := d.Mode.Heats() || d.Mode == controller.Held
+	moves := d.Stage == controller.Hoist
+	add(there && !moves, controller.Added)
+	add(there && !moves, controller.TookOut)
+	add(there && !moves && d.Stage != controller.Pour && !(d.Lifted && d.Volume == 0), controller.VolumeIs)
+	add(there && d.LidOff, controller.LidOn)
+	add(there && !d.LidOff, controller.LidOff)
 }
 
 // canSkip: no step is left with the grain half in or half out.

@@ -223,6 +223,14 @@ func refused(core *controller.Core, at instant, c controller.Command) bool {
 	return false
 }
 
+// litresOf are litres that can be: a little in or out, a kettle that is filled.
+func litresOf(w controller.Wish) unit.Litres {
+	if w == controller.VolumeIs {
+		return 24
+	}
+	return 1
+}
+
 // What the state says that can be asked for is what the core would do, in every
 // tick of a day, and it says nothing too little. Two wishes are apart: only the
 // core knows until when a skip can be taken back, and ending comes after STOP.
@@ -230,8 +238,9 @@ func TestWhatCanBeAskedForIsWhatTheCoreWouldDo(t *testing.T) {
 	both := []controller.Wish{
 		controller.Pause, controller.Resume, controller.Skip, controller.StepBack, controller.Extend,
 		controller.NoGrain, controller.ItBoils, controller.RestBed,
+		controller.Added, controller.TookOut, controller.VolumeIs,
 	}
-	only := []controller.Wish{controller.PumpOff, controller.PumpOn, controller.End} // said only where they help
+	only := []controller.Wish{controller.PumpOff, controller.PumpOn, controller.End, controller.LidOff, controller.LidOn} // said only where they help
 	for name, rig := range map[string]string{"pump": rigText, "no pump": strings.Replace(rigText, "pump:", "# pump:", 1)} {
 		t.Run(name, func(t *testing.T) {
 			inBubble(t, rig, func(b *bench) {
@@ -247,7 +256,7 @@ func TestWhatCanBeAskedForIsWhatTheCoreWouldDo(t *testing.T) {
 					list := view.Of(at.s).Can
 					for i, w := range slices.Concat(both, only) {
 						says := slices.Contains(list, w.String())
-						does := !refused(&core, at, controller.Command{Wish: w, By: 5 * time.Minute})
+						does := !refused(&core, at, controller.Command{Wish: w, By: 5 * time.Minute, Volume: litresOf(w), At: 20})
 						if says && !does || does && !says && i < len(both) {
 							d := &at.s.Decision
 							b.Errorf("%s in %s, %s, %s (%s): said %v, done %v", w, d.Mode, d.Kind, d.Stage, d.Clock, says, does)
