@@ -78,6 +78,8 @@ func (w *wild) pumpPromise() error {
 		return broken("the pump runs in the boil")
 	case w.last.Pump == unit.Off && w.before.PumpIn == 0:
 		return broken("the pump starts without a warning")
+	case w.dt > controller.GapLimit: // its lease has run out meanwhile
+		return broken("the pump starts after %v without a warning", w.dt)
 	}
 	return nil
 }

@@ -9,6 +9,12 @@ import (
 // without a warning.
 func (r *round) stir() {
 	s := r.s
+	if r.dt > GapLimit { // its lease has run out meanwhile: it stands, and nobody was warned
+		if s.Pump == unit.On {
+			r.event(PumpStops, 0)
+		}
+		s.Pump, s.PumpIn = unit.Off, 0
+	}
 	want := r.c.HasPump && s.Mode.Heats() && !s.PumpBlocked && s.BedRest == 0 && !s.AskedGrain && r.pumpByStage()
 	switch {
 	case !want:
