@@ -142,6 +142,10 @@ func (r *round) balance() {
 	l.Raw = l.Raw.plus(rise)
 	l.Mean += unit.Celsius(rise.by(l.gain()))
 	r.carryPour(rise)
+	if !r.e.Valid || r.t.Inhibited {
+		l.InWay += r.dt
+		return
+	}
 	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
@@ -341,16 +345,29 @@ func (r *round) heat() {
 	case !r.s.Mode.Heats(), r.blind(), r.dt > GapLimit:
 		r.s.Law.stop()
 	case r.e.Valid && r.dt > 0:
-		duty = r.duty()
+		duty = r.wish()
 	case r.e.Age > estimate.Forget:
 		r.s.Law.stop()
 	default: // a short silence, or a clock that stands: no heat, but the balance still knows where the kettle is
 	}
-	r.s.Law.Gave = float64(duty)
+	if !r.t.Inhibited {
+		r.s.Law.Gave = float64(duty)
+	}
 	r.s.Sight.Held = r.s.Sight.Held && r.s.Law.Way == Holding
 	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, r.dt)
 	r.d.Duty = duty
 	r.s.Wished = r.d.Wanted
+}
+
+// wish is the duty that is asked for. While heat is withheld the law learns nothing
+// from what is read, and goes on later with what it knew.
+func (r *round) wish() unit.Duty {
+	kept := r.s.Law
+	duty := r.duty()
+	if r.t.Inhibited && r.s.Law.Way != NoHeat {
+		r.s.Law = kept
+	}
+	return duty
 }
 
 // blind tells that the probe sits in a hose through which nothing flows.

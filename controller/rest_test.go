@@ -219,3 +219,27 @@ func TestStopIsHeardEvenWhenTimeStands(t *testing.T) {
 		t.Errorf("%s", x)
 	}
 }
+
+// A probe that hung in air for 40 s, and what was read of it, are no reason to heat
+// afterwards; nor with a late tick on top, after which the law begins anew.
+func TestAProbeThatHungInAirLeavesTheMashAsItWas(t *testing.T) {
+	for _, late := range []bool{false, true} {
+		x := resting(t)
+		hottest, from := 0.0, x.now
+		for x.now < from+15*minute && x.d.Index == 2 {
+			since := x.now - from
+			if since < 40*time.Second {
+				x.k.probe += (18 - x.k.probe) / x.k.lag
+			}
+			x.inhibited = since >= 5*time.Second && since < 90*time.Second // until it reads the mash again
+			if late && since == 45*time.Second {
+				x.step(x.input(2 * controller.GapLimit))
+			}
+			x.tick()
+			hottest = max(hottest, x.k.at)
+		}
+		if hottest > 63.5 {
+			t.Errorf("late tick %v: the mash came to %.2f °C", late, hottest)
+		}
+	}
+}

@@ -175,6 +175,7 @@ type State struct {
 	Sight    Sight
 	Modulate modulate.State
 	Wished   unit.Relay // what was asked of the element in the last tick
+	Withheld bool       // heat was being withheld by a cut in the last tick
 }
 
 // Undo keeps what a skip changed, for UndoWithin.
@@ -205,7 +206,7 @@ func (s State) Restarted() State {
 	s.Filter = estimate.State{}
 	s.Law.stop()
 	s.Sight = Sight{Fitted: s.Sight.Fitted, Filter: s.Sight.Filter} // the mash is the same, where it is now is not known
-	s.Pump, s.PumpIn, s.Wished = unit.Off, 0, unit.Off
+	s.Pump, s.PumpIn, s.Wished, s.Withheld = unit.Off, 0, unit.Off, false
 	s.Modulate = modulate.State{}
 	return s
 }
