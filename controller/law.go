@@ -21,6 +21,7 @@ import (
 type Law struct {
 	Way    Way
 	InWay  time.Duration
+	Steady time.Duration // the same since heat was withheld, or no reading there, last
 	Target unit.Celsius
 	Origin unit.Celsius  // filtered reading where the heat-up began
 	Mean   unit.Celsius  // energy-mean temperature by the heat balance
@@ -118,7 +119,7 @@ func (l *Law) stop() {
 
 // enter changes the way.
 func (l *Law) enter(w Way) {
-	l.Way, l.InWay = w, 0
+	l.Way, l.InWay, l.Steady = w, 0, 0
 }
 
 // balance carries the energy-mean temperature over the last tick: power really
@@ -142,8 +143,9 @@ func (r *round) balance() {
 	l.Raw = l.Raw.plus(rise)
 	l.Mean += unit.Celsius(rise.by(l.gain()))
 	r.carryPour(rise)
+	l.Steady += r.dt
 	if !r.e.Valid || r.t.Inhibited {
-		l.InWay += r.dt
+		l.InWay, l.Steady, l.Marked = l.InWay+r.dt, 0, false
 		return
 	}
 	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
@@ -370,9 +372,15 @@ func (r *round) wish() unit.Duty {
 	return duty
 }
 
-// blind tells that the probe sits in a hose through which nothing flows.
+// blind tells that the reading says little of the kettle: the probe sits in a hose
+// through which nothing flows, or hose and mash have stood through an outage, and
+// the pump has not turned them over yet.
 func (r *round) blind() bool {
-	return r.c.Place == Return && r.s.Pump == unit.Off
+	s := r.s
+	if s.Pump == unit.Off {
+		return r.c.Place == Return
+	}
+	return s.Uneven > 0 && (r.c.Place == Return || s.GrainIn && !s.Lifted)
 }
 
 // duty is the heat that each stage asks for. A stage not named asks for none.

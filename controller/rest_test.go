@@ -243,3 +243,23 @@ func TestAProbeThatHungInAirLeavesTheMashAsItWas(t *testing.T) {
 		}
 	}
 }
+
+// While heat is withheld, the inside of a bed and its outside come nearer: a rise
+// measured over that is none of the power's. The slope is trusted again only when
+// they have run beside each other for as long as at first.
+func TestAHeatUpThatWasInterruptedIsMeasuredAnew(t *testing.T) {
+	c := sampleConfig()
+	c.Power = 1500 // a heat-up long enough to be measured twice
+	x := along(t, c, profile.Rest, controller.Heat)
+	x.k.power = 1500
+	x.until(t, "measuring", time.Hour, func() bool { return x.s.Law.Marked })
+	first := x.s.Law.InWay
+	x.inhibited = true
+	x.run(minute)
+	x.inhibited = false
+	since := x.now
+	x.until(t, "measuring again", time.Hour, func() bool { return x.s.Law.Marked })
+	if again := x.now - since; again < first-tick {
+		t.Errorf("measured again after %v, at first after %v", again, first)
+	}
+}
