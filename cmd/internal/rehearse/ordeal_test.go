@@ -38,7 +38,6 @@ type ordeal struct {
 	oracle oracle
 	frame  loop.Frame // of a stand-in
 	card   *card
-	torn   error // why the record could not be read
 }
 
 // card is storage that knows what a power cut would leave.
@@ -250,9 +249,10 @@ func (o *ordeal) restart(away time.Duration, power bool) error {
 	return nil
 }
 
-// helped is what a person does after a trip, when its cause has been mended: wait
-// until nothing is remembered of it, clear it, go on.
+// helped is what a person does after a trip, when its cause has been mended: look
+// for a minute, clear it as soon as that is possible, go on.
 func (o *ordeal) helped() error {
+	o.until(time.Minute, never)
 	if !o.until(15*time.Minute, func(f *loop.Frame) bool {
 		if f.Verdict.Trip != 0 && int(f.Tick.Now.Seconds())%10 == 0 {
 			o.press(controller.ClearTrip)
@@ -291,7 +291,7 @@ func (o *ordeal) onCourse(patience time.Duration) error {
 			band = 0
 		}
 		done := d.Mode == controller.Complete
-		return (band >= 300 || done) && heat > 0 && f.Tick.Now-from >= 10*time.Minute
+		return (band >= 300 || done) && (heat > 0 || o.row.where == "boil") && f.Tick.Now-from >= 10*time.Minute
 	}) {
 		return nil
 	}

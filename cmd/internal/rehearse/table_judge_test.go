@@ -151,7 +151,7 @@ func (o *ordeal) only(u *outcome) {
 			fine = fine || id == good && (kind == "cut" || o.row.expect == tripping || o.row.latches > 0)
 		}
 		for _, good := range o.row.may {
-			fine = fine || kind == "cut" && id == good
+			fine = fine || id == good && (kind == "cut" || o.row.expect == alarms)
 		}
 		if !fine {
 			u.fail("%s, which is not expected", what)
@@ -233,13 +233,24 @@ func (o *ordeal) keptByAnother(u *outcome) {
 	}
 }
 
-// judgeCourse demands that the batch goes on as if nothing were wrong.
+// judgeCourse demands that the batch goes on as if nothing were wrong. Where it is
+// recorded, it is said in time that storage takes nothing, and nothing is missing in
+// the end.
 func (o *ordeal) judgeCourse(u *outcome) {
-	o.until(max(o.row.lasting(), time.Minute), never)
+	if o.row.record {
+		u.acted = o.until(o.row.within, func(*loop.Frame) bool { return o.recorder().Err() != nil })
+		if u.after = o.bench.Now() - o.oracle.began; !u.acted {
+			u.fail("not said within %v that nothing is stored", o.row.within)
+		}
+	}
+	o.until(max(o.oracle.began+o.row.lasting()-o.bench.Now(), time.Minute), never)
 	if err := o.onCourse(3 * time.Hour); err != nil {
 		u.fail("%v", err)
 	}
 	o.only(u)
+	if o.row.record && (o.recorder().Err() != nil || o.recorder().Lost() > 0) {
+		u.fail("storage is well again; recorder: %v, %d ticks lost", o.recorder().Err(), o.recorder().Lost())
+	}
 }
 
 // judgeUnseen demands that nothing is found for so long, and how far the true
