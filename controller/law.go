@@ -21,6 +21,7 @@ import (
 type Law struct {
 	Way    Way
 	InWay  time.Duration
+	Steady time.Duration // the same since heat was withheld, or no reading there, last
 	Target unit.Celsius
 	Origin unit.Celsius  // filtered reading where the heat-up began
 	Mean   unit.Celsius  // energy-mean temperature by the heat balance
@@ -124,7 +125,7 @@ func (l *Law) stop() {
 
 // enter changes the way.
 func (l *Law) enter(w Way) {
-	l.Way, l.InWay = w, 0
+	l.Way, l.InWay, l.Steady = w, 0, 0
 }
 
 // balance carries the energy-mean temperature over the last tick: power really
@@ -149,6 +150,11 @@ func (r *round) balance() {
 	l.Mean += unit.Celsius(rise.by(l.gain()))
 	r.carryPour(rise)
 	l.Before.Balance += rise.by(l.gain())
+	l.Steady += r.dt
+	if !r.e.Valid || r.t.Inhibited {
+		l.InWay, l.Steady, l.Marked = l.InWay+r.dt, 0, false
+		return
+	}
 	if (l.Way == NoHeat || l.Way == Holding) && !l.Landed {
 		// Nothing moves fast: the reading tells the truth, slowly.
 		l.Mean += (r.e.Value - l.Mean) * unit.Celsius(min(1, r.dt.Seconds()/240))
@@ -353,7 +359,7 @@ func (r *round) heat() {
 	case !r.s.Mode.Heats(), r.blind(), r.s.Bare, r.dt > GapLimit:
 		r.s.Law.stop()
 	case r.e.Valid && r.dt > 0:
-		duty = r.duty()
+		duty = r.wish()
 	case r.e.Age > estimate.Forget:
 		r.s.Law.stop()
 	default: // a short silence, or a clock that stands: no heat, but the balance still knows where the kettle is
@@ -363,16 +369,35 @@ func (r *round) heat() {
 		// that wears closes when its own window allows.
 		duty = 0
 	}
-	r.s.Law.Gave = float64(duty)
+	if !r.t.Inhibited {
+		r.s.Law.Gave = float64(duty)
+	}
 	r.s.Sight.Held = r.s.Sight.Held && r.s.Law.Way == Holding
 	r.s.Modulate, r.d.Wanted = modulate.Step(r.s.Modulate, r.c.Relay, duty, r.dt)
 	r.d.Duty = duty
 	r.s.Wished = r.d.Wanted
 }
 
-// blind tells that the probe sits in a hose through which nothing flows.
+// wish is the duty that is asked for. While heat is withheld the law learns nothing
+// from what is read, and goes on later with what it knew.
+func (r *round) wish() unit.Duty {
+	kept := r.s.Law
+	duty := r.duty()
+	if r.t.Inhibited && r.s.Law.Way != NoHeat {
+		r.s.Law = kept
+	}
+	return duty
+}
+
+// blind tells that the reading says little of the kettle: the probe sits in a hose
+// through which nothing flows, or hose and mash have stood through an outage, and
+// the pump has not turned them over yet.
 func (r *round) blind() bool {
-	return r.c.Place == Return && r.s.Pump == unit.Off
+	s := r.s
+	if s.Pump == unit.Off {
+		return r.c.Place == Return
+	}
+	return s.Uneven > 0 && (r.c.Place == Return || s.GrainIn && !s.Lifted)
 }
 
 // duty is the heat that each stage asks for. A stage not named asks for none.

@@ -36,14 +36,15 @@ func (l *Law) gain() float64 {
 
 // learnSlope compares the measured with the balanced rise. With a bed in the
 // kettle inside and outside drift apart when a heat-up begins, and the slope of
-// one place says little until they run beside each other.
+// one place says little until they run beside each other; so again after heat was
+// withheld.
 func (r *round) learnSlope() {
 	l := &r.s.Law
 	after := slopeAfter
 	if r.s.GrainIn {
 		after = bedSlopeAfter
 	}
-	if l.InWay < after {
+	if l.Steady < after {
 		return
 	}
 	if !l.Marked {

@@ -84,7 +84,7 @@ func (r *round) observe() {
 	case r.s.Lifted:
 		*o = Sight{}
 		return
-	case !r.stirred() || r.dt > GapLimit || !o.State.Begun && !r.e.Fresh:
+	case !r.stirred() || r.dt > GapLimit || r.t.Inhibited || !o.State.Begun && !r.e.Fresh:
 		o.Seen, o.State.Begun, o.Trusted = 0, false, false
 		return
 	case !o.State.Begun:

@@ -209,3 +209,21 @@ func TestByItselfABatchGoesOnInTheMashOnly(t *testing.T) {
 	x.run(minute)
 	x.refuse(t, command(controller.TakeUpAlone), controller.NotAlone)
 }
+
+// TestWhatStoodThroughAnOutageIsTurnedOverBeforeItIsHeated: bed, wort and hose have
+// cooled each in its own way, and a reading of one of them is no reading of the mash.
+func TestWhatStoodThroughAnOutageIsTurnedOverBeforeItIsHeated(t *testing.T) {
+	x := resting(t)
+	x.s = x.s.Offer(10*minute, true)
+	x.k.at, x.k.probe = 61, 61
+	x.run(20 * tick)
+	if got := x.order(controller.Command{Wish: controller.TakeUp, Volume: 26}); got != controller.NotRefused {
+		t.Fatal(got)
+	}
+	since := x.now
+	x.until(t, "the pump runs", minute, func() bool { return x.d.Pump == unit.On })
+	x.until(t, "heat", 5*minute, func() bool { return x.d.Wanted == unit.On })
+	if waited := x.now - since; waited < controller.MixTime || waited > controller.MixTime+2*controller.PumpWarning {
+		t.Errorf("heat %v after it was taken up; want it when the pump has run for %v", waited, controller.MixTime)
+	}
+}

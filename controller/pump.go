@@ -9,6 +9,15 @@ import (
 // without a warning.
 func (r *round) stir() {
 	s := r.s
+	if r.dt > GapLimit { // its lease has run out meanwhile: it stands, and nobody was warned
+		if s.Pump == unit.On {
+			r.event(PumpStops, 0)
+		}
+		s.Pump, s.PumpIn, s.Uneven = unit.Off, 0, max(s.Uneven, min(r.dt, MixTime))
+	}
+	if s.Pump == unit.On {
+		s.Uneven = max(0, s.Uneven-r.dt)
+	}
 	want := r.c.HasPump && s.Mode.Heats() && !s.PumpBlocked && s.BedRest == 0 && !s.AskedGrain && r.pumpByStage()
 	switch {
 	case !want:

@@ -162,3 +162,20 @@ func TestAProbeInTheReturnNeverHeatsWithThePumpOff(t *testing.T) {
 		t.Errorf("only %d s of heat in the whole day", heated)
 	}
 }
+
+// TestAPumpThatStoodThroughAGapIsWarnedOfAgain: while the process was stopped its
+// lease ran out. Whoever has opened a hose meanwhile hears of it first.
+func TestAPumpThatStoodThroughAGapIsWarnedOfAgain(t *testing.T) {
+	x := started(t, sampleConfig())
+	x.until(t, "the pump runs", time.Minute, func() bool { return x.d.Pump == unit.On })
+	x.now += time.Minute
+	x.tick()
+	if x.d.Pump == unit.On {
+		t.Fatal("it runs in the first tick after a minute without one")
+	}
+	since := x.now
+	x.until(t, "the pump runs again", time.Minute, func() bool { return x.d.Pump == unit.On })
+	if warned := x.now - since; warned < controller.PumpWarning || warned > controller.PumpWarning+2*tick {
+		t.Errorf("it runs %v after the gap; want %v", warned, controller.PumpWarning)
+	}
+}

@@ -219,3 +219,47 @@ func TestStopIsHeardEvenWhenTimeStands(t *testing.T) {
 		t.Errorf("%s", x)
 	}
 }
+
+// A probe that hung in air for 40 s, and what was read of it, are no reason to heat
+// afterwards; nor with a late tick on top, after which the law begins anew.
+func TestAProbeThatHungInAirLeavesTheMashAsItWas(t *testing.T) {
+	for _, late := range []bool{false, true} {
+		x := resting(t)
+		hottest, from := 0.0, x.now
+		for x.now < from+15*minute && x.d.Index == 2 {
+			since := x.now - from
+			if since < 40*time.Second {
+				x.k.probe += (18 - x.k.probe) / x.k.lag
+			}
+			x.inhibited = since >= 5*time.Second && since < 90*time.Second // until it reads the mash again
+			if late && since == 45*time.Second {
+				x.step(x.input(2 * controller.GapLimit))
+			}
+			x.tick()
+			hottest = max(hottest, x.k.at)
+		}
+		if hottest > 63.5 {
+			t.Errorf("late tick %v: the mash came to %.2f °C", late, hottest)
+		}
+	}
+}
+
+// While heat is withheld, the inside of a bed and its outside come nearer: a rise
+// measured over that is none of the power's. The slope is trusted again only when
+// they have run beside each other for as long as at first.
+func TestAHeatUpThatWasInterruptedIsMeasuredAnew(t *testing.T) {
+	c := sampleConfig()
+	c.Power = 1500 // a heat-up long enough to be measured twice
+	x := along(t, c, profile.Rest, controller.Heat)
+	x.k.power = 1500
+	x.until(t, "measuring", time.Hour, func() bool { return x.s.Law.Marked })
+	first := x.s.Law.InWay
+	x.inhibited = true
+	x.run(minute)
+	x.inhibited = false
+	since := x.now
+	x.until(t, "measuring again", time.Hour, func() bool { return x.s.Law.Marked })
+	if again := x.now - since; again < first-tick {
+		t.Errorf("measured again after %v, at first after %v", again, first)
+	}
+}

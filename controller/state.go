@@ -164,6 +164,7 @@ type State struct {
 	PausedFor   time.Duration // how long a person's pause has lasted
 	BedRest     time.Duration // what is left of resting the bed
 	PumpIn      time.Duration // what is left of the warning before the pump starts
+	Uneven      time.Duration // what is left for the pump to even out, after it stood unheard of
 	Pump        unit.Relay
 
 	Alarms  Alarms
@@ -177,6 +178,7 @@ type State struct {
 	Sight    Sight
 	Modulate modulate.State
 	Wished   unit.Relay // what was asked of the element in the last tick
+	Withheld bool       // heat was being withheld by a cut in the last tick
 }
 
 // Undo keeps what a skip changed, for UndoWithin.
@@ -208,7 +210,8 @@ func (s State) Restarted() State {
 	s.Law.stop()
 	s.Law.Before, s.Deeds.Mixing = Before{}, 0
 	s.Sight = Sight{Fitted: s.Sight.Fitted, Filter: s.Sight.Filter} // the mash is the same, where it is now is not known
-	s.Pump, s.PumpIn, s.Wished = unit.Off, 0, unit.Off
+	s.Pump, s.PumpIn, s.Wished, s.Withheld = unit.Off, 0, unit.Off, false
+	s.Uneven = MixTime // nobody knows for how long it stood
 	s.Modulate = modulate.State{}
 	return s
 }

@@ -71,8 +71,13 @@ func (r *round) sayOffered() {
 	}
 }
 
-// look filters the reading.
+// look filters the reading. What was read while heat was withheld may be why, as of
+// a probe in air: the filter then begins with what is read now.
 func (r *round) look() {
+	if r.s.Withheld && !r.t.Inhibited {
+		r.s.Filter = estimate.State{Rejected: r.s.Filter.Rejected}
+	}
+	r.s.Withheld = r.t.Inhibited
 	rise := unit.KelvinPerSecond(0)
 	if r.s.Load > 0 && r.t.Applied == unit.On {
 		rise = unit.KelvinPerSecond(float64(r.c.Power) / float64(r.s.Load))

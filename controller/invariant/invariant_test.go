@@ -133,6 +133,7 @@ var breaks = map[string][]func(*course){
 			x.with(func(f *Fact) { f.Pump, f.Announced = unit.Off, true }).with(func(f *Fact) { f.Announced = false }).pass(2)
 			x.with(func(f *Fact) { f.Pump = unit.On })
 		},
+		func(x *course) { x.off(); x.after(4 * time.Second) },
 	},
 	"hose": {func(x *course) { x.c.Day.Hose = true; x.with(func(f *Fact) { f.Pump = unit.Off }) }},
 	"wear": {

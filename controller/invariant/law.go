@@ -226,7 +226,13 @@ func pump(c *Checker, f *Fact) string {
 
 // pumpWarning: it does not start by itself without a warning of 5 s.
 func pumpWarning(c *Checker, f *Fact) string {
-	if f.Pump == unit.Off || c.last.Pump != unit.Off {
+	if f.Pump == unit.Off {
+		return ""
+	}
+	if c.begun && c.dt > lease { // it has stood meanwhile
+		return fmt.Sprintf("the pump runs on after %v in which its lease had run out", c.dt)
+	}
+	if c.last.Pump != unit.Off {
 		return ""
 	}
 	if !c.announced || f.Now-c.warned < warning {

@@ -119,6 +119,7 @@ const (
 	aboveMost   = 3.0   // K
 	aboveFor    = 10.0  // s
 	hotWater    = 10.0  // K
+	unheated    = 0.02  // of full power, over some minutes
 	// In a steady heat-up with grain in: for so long, while it rose before by as much
 	// of full power. What all power only just holds, with the lid off, stands too.
 	standingFor  = 180 * time.Second

@@ -415,12 +415,19 @@ func (r *round) spend() {
 // the reading slowly, and not while something else than the wort's warmth moves it.
 func (r *round) raise() {
 	s, at := r.s, r.s.Recent[2]
-	if s.Count < 3 || r.t.Load <= 0 || r.t.Chiller {
+	switch {
+	case !s.Begun || r.t.Load <= 0 || r.t.Chiller:
 		s.Ceiling, s.Above = at, 0
 		return
+	case s.Slow < unheated || s.Mixing > 0 || s.Count < 3:
+		s.Ceiling = max(s.Ceiling, at) // not by this heat: a probe that was put back, a hose that fills
 	}
 	if r.t.Applied == unit.On {
-		s.Ceiling += unit.Celsius(float64(r.p.Power) * r.dt / (leastLoad * float64(s.Load)))
+		least := leastLoad * float64(s.Load)
+		if s.Scene == still {
+			least *= bedShare // what stands outside the bed is heated alone
+		}
+		s.Ceiling += unit.Celsius(float64(r.p.Power) * r.dt / least)
 	}
 	if at < s.Ceiling && !r.t.Busy && s.Mixing == 0 && s.Blank == 0 && s.OutFor == 0 && !r.blind() {
 		s.Ceiling -= (s.Ceiling - at) * unit.Celsius(min(r.dt/ceilingOver, 1))

@@ -11,12 +11,17 @@ import (
 // script is not to be used.
 func Parse(name string, text []byte) (Script, []strict.Fault) {
 	doc := strict.Parse(name, text)
-	m := doc.Map(strict.Keys{"faults"})
+	return Read(doc.Map(strict.Keys{"faults"}), strict.Required), doc.Faults()
+}
+
+// Read reads the script below the key faults of a mapping, for files that hold
+// one among other things. What is wrong with it is among the faults of the file.
+func Read(m *strict.Map, options ...strict.Option) Script {
 	var script Script
-	for _, item := range m.List("faults", strict.Required) {
+	for _, item := range m.List("faults", options...) {
 		script = append(script, parseFault(item))
 	}
-	return script, doc.Faults()
+	return script
 }
 
 func parseFault(item strict.Item) Fault {
