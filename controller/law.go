@@ -353,9 +353,20 @@ func (r *round) heat() {
 	r.s.Wished = r.d.Wanted
 }
 
-// blind tells that the probe sits in a hose through which nothing flows.
+// blind tells that the reading says nothing of the kettle: the probe sits in a
+// hose through which nothing flows, or nothing has for a while, and what stood
+// there or under the bed has not mixed yet. A heat-up that began from such a
+// reading would end kelvins beside its target.
 func (r *round) blind() bool {
-	return r.c.Place == Return && r.s.Pump == unit.Off
+	s := r.s
+	bed := s.GrainIn && !s.Lifted && r.c.HasPump
+	switch {
+	case r.c.Place == Return:
+		return s.Pump == unit.Off || s.Unmixed > 0
+	case bed:
+		return s.Pump == unit.On && s.Unmixed > 0
+	}
+	return false
 }
 
 // duty is the heat that each stage asks for. A stage not named asks for none.

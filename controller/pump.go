@@ -9,6 +9,7 @@ import (
 // without a warning.
 func (r *round) stir() {
 	s := r.s
+	r.part()
 	want := r.c.HasPump && s.Mode.Heats() && !s.PumpBlocked && s.BedRest == 0 && !s.AskedGrain && r.pumpByStage()
 	switch {
 	case !want:
@@ -26,6 +27,18 @@ func (r *round) stir() {
 			s.Pump = unit.On
 			r.event(PumpRuns, 0)
 		}
+	}
+}
+
+// part takes note that a kettle comes apart while its pump stands: the hose cools,
+// and the bed is not at the temperature of the wort outside. It takes half as long
+// to mix again, up to mostUnmixed.
+func (r *round) part() {
+	s := r.s
+	if s.Pump == unit.On {
+		s.Unmixed = max(0, s.Unmixed-r.dt)
+	} else {
+		s.Unmixed = min(s.Unmixed+r.dt/2, mostUnmixed)
 	}
 }
 

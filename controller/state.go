@@ -164,6 +164,7 @@ type State struct {
 	BedRest     time.Duration // what is left of resting the bed
 	PumpIn      time.Duration // what is left of the warning before the pump starts
 	Pump        unit.Relay
+	Unmixed     time.Duration // how much longer it has to run until a reading speaks for the kettle
 
 	Alarms  Alarms
 	Plateau Plateau
@@ -205,7 +206,7 @@ func (s State) Restarted() State {
 	s.Filter = estimate.State{}
 	s.Law.stop()
 	s.Sight = Sight{Fitted: s.Sight.Fitted, Filter: s.Sight.Filter} // the mash is the same, where it is now is not known
-	s.Pump, s.PumpIn, s.Wished = unit.Off, 0, unit.Off
+	s.Pump, s.PumpIn, s.Unmixed, s.Wished = unit.Off, 0, mostUnmixed, unit.Off
 	s.Modulate = modulate.State{}
 	return s
 }
