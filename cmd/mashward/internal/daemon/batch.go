@@ -4,7 +4,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -39,6 +41,7 @@ type Batch struct {
 	recorder   *record.Recorder
 	storage    record.Storage // nil: it is not recorded
 	unrecorded error          // why, where records are kept
+	unnamed    error          // why newestFile does not name it
 }
 
 // Listed is one profile of the folder.
@@ -252,8 +255,26 @@ func (b *Batch) createRecord(o *Options) {
 	if create == nil {
 		create = onDisk
 	}
-	b.storage, b.unrecorded = create(filepath.Join(o.Records, b.ID+RecordSuffix))
+	// A clock that was set back, or stands, can show a moment twice.
+	for id, n := b.ID, 2; ; n++ {
+		b.storage, b.unrecorded = create(filepath.Join(o.Records, b.ID+RecordSuffix))
+		if n > mostAlike || !errors.Is(b.unrecorded, fs.ErrExist) {
+			break
+		}
+		b.ID = fmt.Sprintf("%s-%d", id, n)
+	}
+	if b.unrecorded == nil {
+		b.unnamed = record.Replace(filepath.Join(o.Records, newestFile), []byte(b.ID+"\n"))
+	}
 }
+
+const (
+	// newestFile names in the folder of records the one that was begun last. The
+	// times of files do not tell it: a board without a battery begins in 1970.
+	newestFile = "newest"
+	// mostAlike is how many records may have begun in one moment by the clock.
+	mostAlike = 99
+)
 
 // onDisk is where records lie unless told otherwise.
 func onDisk(path string) (record.Storage, error) {
@@ -294,6 +315,9 @@ func (d *Daemon) openRecord(b *Batch) {
 		d.o.Log.Error("no record of this batch", "batch", b.ID, "error", err)
 		d.tell(Entry{Wall: d.o.Now(), Text: "This batch is not recorded: " + err.Error() + "."})
 		return
+	}
+	if b.unnamed != nil {
+		d.o.Log.Error("after a power cut the newest record will be told by the times of the files", "batch", b.ID, "error", b.unnamed)
 	}
 	b.recorder.Note(d.boot().String())
 	d.loop.Watchers = append(d.watchers(), b.recorder)

@@ -1,0 +1,72 @@
+package daemon
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"mashward/controller"
+)
+
+// A board without a battery begins in 1970: the batch that was cut off last is
+// offered although the file of an older one is younger by decades.
+func TestTheBatchThatBeganLastIsOfferedWhateverTheTimesOfTheFiles(t *testing.T) {
+	inBubble(t, func(b *bench) {
+		b.run("warm")
+		b.mode(controller.Complete)
+		over := b.d.Latest().Batch.ID
+		b.write("day", wholeDay)
+		b.run("day")
+		before := b.answered("rest", resting)
+		b.kill(time.Minute, func(o *Options) {
+			for id, at := range map[string]time.Time{over: time.Date(2038, 1, 20, 0, 0, 0, 0, time.UTC), before.Batch.ID: time.Unix(600, 0)} {
+				if err := os.Chtimes(filepath.Join(o.Records, id+RecordSuffix), at, at); err != nil {
+					t.Fatal(err)
+				}
+			}
+		})
+		s := b.d.Latest()
+		if s.Offer == nil || s.Batch.ID != before.Batch.ID || s.Decision.Earned < before.Decision.Earned-5*time.Second {
+			t.Errorf("%v, offer %+v\n%s", s.Decision.Mode, s.Offer, b.log)
+		}
+	})
+}
+
+// What is named and is not there, or makes no sense, is no reason to offer nothing.
+func TestAStrangeNameOfTheNewestRecordIsPassedOver(t *testing.T) {
+	for _, name := range []string{"", "gone", "../../etc/passwd", "\x00\n"} {
+		folder := t.TempDir()
+		path := filepath.Join(folder, "one"+RecordSuffix)
+		for file, text := range map[string]string{path: "", filepath.Join(folder, newestFile): name} {
+			if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got, err := newest(folder); err != nil || got != path {
+			t.Errorf("%q: %q, %v", name, got, err)
+		}
+	}
+}
+
+// By a clock that stands every batch begins in the same moment. Each is recorded.
+func TestBatchesThatBeginInOneMomentHaveARecordEach(t *testing.T) {
+	stands := func(o *Options) { o.Now = func() time.Time { return time.Unix(1000, 0) } }
+	inBubbleWith(t, stands, func(b *bench) {
+		seen := map[string]bool{}
+		for range 3 {
+			b.run("warm")
+			s := b.mode(controller.Complete)
+			if seen[s.Batch.ID] || s.Unstored != nil || s.Batch.recorder == nil && s.Batch.unrecorded != nil {
+				t.Errorf("%s: %v, %v", s.Batch.ID, s.Unstored, s.Batch.unrecorded)
+			}
+			seen[s.Batch.ID] = true
+			pass(time.Minute)
+		}
+		for id := range seen {
+			if about, err := os.Stat(filepath.Join(b.records, id+RecordSuffix)); err != nil || about.Size() < 1000 {
+				t.Errorf("%s: %v, %v", id, about, err)
+			}
+		}
+	})
+}
