@@ -84,7 +84,7 @@ func effect(r Rule) string {
 
 func TestEveryTestNamedOnTheSafetyPageExists(t *testing.T) {
 	code := ""
-	for _, dir := range []string{".", "../line", "../../cmd/mashward", "../../cmd/mashward/internal/daemon", "../../cmd/internal/house"} {
+	for _, dir := range []string{".", "../line", "../../cmd/mashward", "../../cmd/mashward/internal/daemon", "../../cmd/internal/house", "../../cmd/internal/rehearse"} {
 		files, err := filepath.Glob(filepath.Join(dir, "*_test.go"))
 		if err != nil {
 			t.Fatal(err)
