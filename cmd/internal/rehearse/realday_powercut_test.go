@@ -35,7 +35,6 @@ type outage struct {
 	within   float64       // min of the rest that the true mash was within 1 K, in all
 	hot      bool          // heat or pump without a word
 	offered  bool
-	refused  bool
 	tripped  interlock.Rule
 	needs    time.Duration
 	finished bool
