@@ -76,6 +76,7 @@ func (r *round) start() Refusal {
 	}
 	s.Steps, s.Count, s.Additions = r.c.Steps, r.c.Count, r.c.Additions
 	s.Load, s.Clock = r.c.LoadWater, 0
+	s.Unmixed = 0 // all of it is as cold as the water
 	r.enterMode(Running, NoReason)
 	r.event(BatchStarted, 0)
 	if r.inTest() {

@@ -82,12 +82,15 @@ const (
 	ColdPatience = 10 * time.Minute
 	// MixTime lets the pump turn the wort over before the mash is judged.
 	MixTime = 90 * time.Second
+	// mostUnmixed is what a kettle takes to mix whose pump stood for long.
+	mostUnmixed = 2 * MixTime
 	// CountBack: the settling minutes count when the first mixed reading is
 	// within this of the target.
 	CountBack unit.Kelvin = 1
 	// A fall within PourWindow means that grain went in without a press: a
-	// quarter of what the plan expects of it, between these two. A strike that
-	// is held falls by less than 0.1 K in a minute, whatever the probe's noise.
+	// quarter of what the plan expects of it, between these two. Strike water that
+	// has just been heated falls by up to 0.33 K in a minute by itself (300 random
+	// kettles), so that no smaller fall can mean grain.
 	PourFall      unit.Kelvin = 0.5
 	leastPourFall unit.Kelvin = 0.3
 	PourWindow                = 60 * time.Second

@@ -237,7 +237,7 @@ func (r *round) mix() {
 		s.Earned = s.Since
 		r.event(CountedBack, s.Since.Seconds())
 	}
-	s.Filter = s.Filter.Restart()
+	s.Filter, s.Unmixed = s.Filter.Restart(), 0
 	r.goTo(Count)
 }
 

@@ -389,15 +389,20 @@ func (r *round) wish() unit.Duty {
 	return duty
 }
 
-// blind tells that the reading says little of the kettle: the probe sits in a hose
-// through which nothing flows, or hose and mash have stood through an outage, and
-// the pump has not turned them over yet.
+// blind tells that the reading says nothing of the kettle: the probe sits in a
+// hose through which nothing flows, or nothing has for a while, and what stood
+// there or under the bed has not mixed yet. A heat-up that began from such a
+// reading would end kelvins beside its target.
 func (r *round) blind() bool {
 	s := r.s
-	if s.Pump == unit.Off {
-		return r.c.Place == Return
+	bed := s.GrainIn && !s.Lifted && r.c.HasPump
+	switch {
+	case r.c.Place == Return:
+		return s.Pump == unit.Off || s.Unmixed > 0
+	case bed:
+		return s.Pump == unit.On && s.Unmixed > 0
 	}
-	return s.Uneven > 0 && (r.c.Place == Return || s.GrainIn && !s.Lifted)
+	return false
 }
 
 // duty is the heat that each stage asks for. A stage not named asks for none.

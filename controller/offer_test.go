@@ -223,7 +223,7 @@ func TestWhatStoodThroughAnOutageIsTurnedOverBeforeItIsHeated(t *testing.T) {
 	since := x.now
 	x.until(t, "the pump runs", minute, func() bool { return x.d.Pump == unit.On })
 	x.until(t, "heat", 5*minute, func() bool { return x.d.Wanted == unit.On })
-	if waited := x.now - since; waited < controller.MixTime || waited > controller.MixTime+2*controller.PumpWarning {
-		t.Errorf("heat %v after it was taken up; want it when the pump has run for %v", waited, controller.MixTime)
+	if waited := x.now - since; waited < 2*controller.MixTime || waited > 2*controller.MixTime+2*controller.PumpWarning {
+		t.Errorf("heat %v after it was taken up; want it when the pump has run for %v", waited, 2*controller.MixTime)
 	}
 }

@@ -13,11 +13,9 @@ func (r *round) stir() {
 		if s.Pump == unit.On {
 			r.event(PumpStops, 0)
 		}
-		s.Pump, s.PumpIn, s.Uneven = unit.Off, 0, max(s.Uneven, min(r.dt, MixTime))
+		s.Pump, s.PumpIn = unit.Off, 0
 	}
-	if s.Pump == unit.On {
-		s.Uneven = max(0, s.Uneven-r.dt)
-	}
+	r.part()
 	want := r.c.HasPump && s.Mode.Heats() && !s.PumpBlocked && s.BedRest == 0 && !s.AskedGrain && r.pumpByStage()
 	switch {
 	case !want:
@@ -35,6 +33,18 @@ func (r *round) stir() {
 			s.Pump = unit.On
 			r.event(PumpRuns, 0)
 		}
+	}
+}
+
+// part takes note that a kettle comes apart while its pump stands: the hose cools,
+// and the bed is not at the temperature of the wort outside. It takes half as long
+// to mix again, up to mostUnmixed.
+func (r *round) part() {
+	s := r.s
+	if s.Pump == unit.On {
+		s.Unmixed = max(0, s.Unmixed-r.dt)
+	} else {
+		s.Unmixed = min(s.Unmixed+r.dt/2, mostUnmixed)
 	}
 }
 

@@ -127,7 +127,28 @@ func TestRestingTheBedIsThreeMinutesWithoutHeatAndPump(t *testing.T) {
 	x.off(t, "resting the bed", controller.BedRest-2*tick, true)
 	x.until(t, "pumping", minute, func() bool { return x.d.Pump == unit.On })
 	near(t, "from the press to the pump in s", (x.now - at).Seconds(), 180+5, 2)
+	x.off(t, "the bed and the wort outside it mix", controller.MixTime-2*tick, false)
 	x.heats(t, "after the bed has rested", minute)
+}
+
+// A kettle whose pump stood is not one temperature: what the probe shows first is
+// that of the hose, or of the wort outside the bed. No heat-up begins from it. It
+// takes half as long to mix as it stood, up to three minutes.
+func TestNoHeatBeforeTheKettleHasMixedAgain(t *testing.T) {
+	for _, place := range []controller.Place{controller.Outlet, controller.Bed, controller.Return} {
+		for stood, mixes := range map[time.Duration]time.Duration{60 * tick: 30*tick + controller.PumpWarning/2, 10 * minute: 3 * minute} {
+			c := sampleConfig()
+			c.Place, c.InBoil = place, true
+			x := along(t, c, profile.Rest, controller.Count)
+			x.allow(t, controller.PumpOff)
+			x.run(stood)
+			x.allow(t, controller.PumpOn)
+			x.k.at = float64(x.d.Target) - 0.5 // so that it would heat
+			x.until(t, "pumping", minute, func() bool { return x.d.Pump == unit.On })
+			x.off(t, "mixing", mixes-2*tick, false)
+			x.heats(t, "mixed", 10*tick)
+		}
+	}
 }
 
 func TestABedThatRestsWhenTheBatchIsPausedDoesNotRestForEver(t *testing.T) {

@@ -164,8 +164,8 @@ type State struct {
 	PausedFor   time.Duration // how long a person's pause has lasted
 	BedRest     time.Duration // what is left of resting the bed
 	PumpIn      time.Duration // what is left of the warning before the pump starts
-	Uneven      time.Duration // what is left for the pump to even out, after it stood unheard of
 	Pump        unit.Relay
+	Unmixed     time.Duration // how much longer it has to run until a reading speaks for the kettle
 
 	Alarms  Alarms
 	Plateau Plateau
@@ -211,7 +211,7 @@ func (s State) Restarted() State {
 	s.Law.Before, s.Deeds.Mixing = Before{}, 0
 	s.Sight = Sight{Fitted: s.Sight.Fitted, Filter: s.Sight.Filter} // the mash is the same, where it is now is not known
 	s.Pump, s.PumpIn, s.Wished, s.Withheld = unit.Off, 0, unit.Off, false
-	s.Uneven = MixTime // nobody knows for how long it stood
+	s.Unmixed = mostUnmixed // nobody knows for how long it stood
 	s.Modulate = modulate.State{}
 	return s
 }

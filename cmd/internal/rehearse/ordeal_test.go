@@ -96,7 +96,9 @@ func (o *ordeal) on(b *sim.Bench, injector *fault.Injector) {
 type unplugged struct{ loop.Element }
 
 // Hold implements line.Line.
-func (u unplugged) Hold(_ unit.Relay, lease time.Duration) error { return u.Element.Hold(unit.Off, lease) }
+func (u unplugged) Hold(_ unit.Relay, lease time.Duration) error {
+	return u.Element.Hold(unit.Off, lease)
+}
 
 func (o *ordeal) level() unit.Litres {
 	return unit.Litres(float64(int(float64(o.bench.Plant().Truth().Volume)*10)) / 10)

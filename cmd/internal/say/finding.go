@@ -27,7 +27,8 @@ func Finding(f verify.Finding) string {
 		return "The reading stands still" + figures(f) + ". Probe, wire or chip may have frozen. Check with a second thermometer before anything else; change the probe."
 	case verify.PumpStopped:
 		return "The wort does not turn over" + figures(f) + ". The bed may be stuck, the pump may draw air or stand; a kettle that is nearly empty looks the same. " +
-			"Look at the level first. Then pump off, loosen the bed, look for grain in the inlet or a kinked hose."
+			"Look at the level first. Then pump off, loosen the bed, look for grain in the inlet or a kinked hose. " +
+			"To go on: clear this, go on, and rest the bed for 3 min; the time the mash has earned stays."
 	case verify.EnergyBudget:
 		return "More energy went in than warmth, loss and steam can have taken" + figures(f) + ". The reading may be wrong, wort may have run out, the lid may be lost. " +
 			"Compare with a second thermometer; look at level, valve and lid."

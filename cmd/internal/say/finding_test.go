@@ -24,6 +24,9 @@ func TestFindingsSayWhatCameAndWhatToDoFirst(t *testing.T) {
 			t.Errorf("%v without figures: %s", kind, bare)
 		}
 	}
+	if text := Finding(verify.Finding{Kind: verify.PumpStopped}); !strings.Contains(text, "rest the bed") {
+		t.Errorf("how a stuck bed goes on is not said: %s", text)
+	}
 	if Finding(verify.Finding{}) != "" {
 		t.Error("nothing found, and something said")
 	}

@@ -4,7 +4,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -254,8 +256,18 @@ func (b *Batch) createRecord(o *Options) {
 	if create == nil {
 		create = onDisk
 	}
-	b.storage, b.unrecorded = create(filepath.Join(o.Records, b.ID+RecordSuffix))
+	// A clock that was set back, or stands, can show a moment twice.
+	for id, n := b.ID, 2; ; n++ {
+		b.storage, b.unrecorded = create(filepath.Join(o.Records, b.ID+RecordSuffix))
+		if n > mostAlike || !errors.Is(b.unrecorded, fs.ErrExist) {
+			break
+		}
+		b.ID = fmt.Sprintf("%s-%d", id, n)
+	}
 }
+
+// mostAlike is how many records may have begun in one moment by the clock.
+const mostAlike = 99
 
 // onDisk is where records lie unless told otherwise.
 func onDisk(path string) (record.Storage, error) {

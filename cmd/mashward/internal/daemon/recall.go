@@ -211,8 +211,8 @@ func (d *Daemon) offer(r *recalled) error {
 		return err
 	}
 	now := d.boot()
-	away, known := d.o.Now().Sub(r.wall), now.Trusts(r.boot) && r.untouched()
-	state := r.last.State.Offer(away, known && away >= 0)
+	away, known := d.away(r, now)
+	state := r.last.State.Offer(away, known)
 	d.put(b, r.head.Config, r.head.Limits)
 	d.loop.Verifier.Params = r.head.Checks
 	d.loop.State, d.loop.Guard, d.loop.Watch = state, r.last.Guard.Restarted(), r.last.Watch.Restarted()
@@ -230,6 +230,16 @@ func (d *Daemon) offer(r *recalled) error {
 	d.o.Log.Warn("a batch was cut off, and is offered", "batch", b.ID, "step", state.Index, "earned", state.Earned,
 		"away", away, "clock trusted", known, "exact", r.true)
 	return nil
+}
+
+// away is how long no process was there, by the wall clock where it can be trusted.
+// One that cannot be is not asked: nothing may hang on what it shows.
+func (d *Daemon) away(r *recalled, now wall.Boot) (length time.Duration, known bool) {
+	length = d.o.Now().Sub(r.wall)
+	if !now.Trusts(r.boot) || !r.untouched() || length < 0 {
+		return 0, false
+	}
+	return length, true
 }
 
 // batchOf is the batch as it was when it was armed.
