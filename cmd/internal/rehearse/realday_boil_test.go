@@ -61,7 +61,9 @@ func (b *brewDay) climb(litres unit.Litres) (c climbed) {
 // gentle way through the break makes of it; and the balance of the level, which
 // was not told, holds the kettle for emptier than it is.
 func TestColdTopUpAfterTheLift(t *testing.T) {
-	later := figure{what: "3 L cold after the lift: boils later, of what they take", limit: 2}
+	// A weak element nears its plateau by a tenth of a kelvin a minute, so that a
+	// small delay on the way there takes minutes more.
+	later := figure{what: "3 L cold after the lift: boils later, of what they take", limit: 2.5}
 	sooner := figure{what: "the same, at least: short of what they take", limit: 0}
 	more := figure{what: "the balance of the level over what there is, L", limit: 0}
 	for _, b := range withBoil(t) {
