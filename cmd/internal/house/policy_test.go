@@ -35,7 +35,7 @@ var policy = []row{
 	{path: "profile/heat", house: "controller/unit"},
 	{path: "profile/plan", house: "controller/unit profile profile/heat"},
 	{path: "profile/enzyme", house: "controller/unit", coming: true},
-	{path: "profile/gravity", house: "controller/unit profile/heat", coming: true},
+	{path: "profile/gravity", house: "controller/unit profile/heat"},
 
 	{path: "sensors", house: "controller/unit"},
 	{path: "sensors/estimate", house: "controller/unit sensors"},
