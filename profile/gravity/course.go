@@ -8,19 +8,6 @@ import (
 	"mashward/profile/heat"
 )
 
-// What is taken of a malt and a kettle nobody has measured.
-const (
-	// DefaultExtract is what a laboratory gets out of the dry matter of malt,
-	// finely ground (common practice, no source: pale malts 78 to 83 %).
-	DefaultExtract unit.Ratio = 0.80
-	// DefaultConversion is the share of that which a mash dissolves (common
-	// practice, no source: 85 to 97 % by crush and time).
-	DefaultConversion unit.Ratio = 0.92
-	// DefaultTrub is the share of the cold wort that stays behind with hops and
-	// break (common practice, no source: a litre or so of twenty).
-	DefaultTrub unit.Ratio = 0.05
-)
-
 // Malt is what the grain can give.
 type Malt struct {
 	Moisture   unit.Ratio

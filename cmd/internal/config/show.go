@@ -107,9 +107,10 @@ func showProfile(p profile.Profile, rig *Rig) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "profile: %s\nwater: %s\n", plainOrQuoted(p.Name), volume(p.Water))
 	if p.Grain.Mass > 0 {
-		fmt.Fprintf(&b, "grain: {mass: %s, temperature: %s, moisture: %s, slaking: %s}\n",
-			mass(p.Grain.Mass), temperature(p.Grain.Temperature), share(p.Grain.Moisture), wetting(p.Grain.Slaking))
+		fmt.Fprintf(&b, "grain: {mass: %s, temperature: %s, moisture: %s, slaking: %s, extract: %s, conversion: %s}\n", mass(p.Grain.Mass),
+			temperature(p.Grain.Temperature), share(p.Grain.Moisture), wetting(p.Grain.Slaking), share(p.Grain.Extract), share(p.Grain.Conversion))
 	}
+	fmt.Fprintf(&b, "trub: %s\n", share(p.Trub))
 	b.WriteString("steps:\n")
 	for _, s := range p.Steps {
 		showStep(&b, s)
