@@ -86,10 +86,13 @@ func (c *call) warn(faults []strict.Fault) {
 
 // runPlan is `mashward plan`.
 func runPlan(c *call) error {
-	o := newOptions("plan", "--rig FILE [--format text|json] PROFILE",
-		"Works out the day: strike temperature, heat-ups, volumes and depths, when a\nperson is needed, finish and energy; and what this kettle cannot do.", c.out)
+	o := newOptions("plan", "--rig FILE [options] PROFILE",
+		"Works out the day: strike temperature, heat-ups, volumes and depths, gravity and\nlosses, when a person is needed, finish and energy; and what this kettle cannot do.\n"+
+			"With --wanted, --gravity or --grain it works the day out backwards: a profile of\nanother size for this kettle, to standard output or to --out.", c.out)
 	rig := o.String("rig", "", "the kettle's `file`")
 	format := o.String("format", "text", "text or json")
+	var w wishCall
+	w.options(o)
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
@@ -100,19 +103,27 @@ func runPlan(c *call) error {
 	if err := isFormat(*format); err != nil {
 		return err
 	}
+	if err := w.read(); err != nil {
+		return err
+	}
 	d, err := c.loadDay(path, *rig, "")
 	if err != nil {
 		return err
 	}
-	if *format == "json" {
-		err = plan.JSON(c.out, d.plan)
-	} else {
-		err = plan.Text(c.out, d.plan)
+	if w.asked() {
+		return c.scale(d, w, path, *format)
 	}
-	if err != nil {
+	if err := c.tellPlan(d, *format); err != nil {
 		return err
 	}
 	return d.refuse()
+}
+
+func (c *call) tellPlan(d day, format string) error {
+	if format == "json" {
+		return plan.JSON(c.out, d.plan)
+	}
+	return plan.Text(c.out, d.plan)
 }
 
 func isFormat(format string) error {

@@ -145,6 +145,18 @@ func (w Wort) losses(p Plan) []loss {
 		loss{litres(w.Fermenter.Volume), "into the fermenter"})
 }
 
+// Losses is the way of the litres to the fermenter, a line each; none where it
+// is not known.
+func (p Plan) Losses() []string {
+	var all []string
+	if p.Wort.Known {
+		for _, l := range p.Wort.losses(p) {
+			all = append(all, fmt.Sprintf("%6s L  %s", l.litres, l.what))
+		}
+	}
+	return all
+}
+
 // strength writes a gravity in both scales.
 func strength(g unit.SpecificGravity) string {
 	return fmt.Sprintf("%s (%s)", unit.FormatSpecificGravity(g), unit.FormatPlato(gravity.PlatoOf(g)))

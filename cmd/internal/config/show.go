@@ -101,6 +101,10 @@ func showPlant(p sim.Params) string {
 	return b.String()
 }
 
+// ProfileText is a profile as a file of its kind, everything filled in; the rig,
+// if there is one, tells how hard a boil is that names no rate.
+func ProfileText(p profile.Profile, rig *Rig) string { return showProfile(p, rig) }
+
 // showProfile writes a profile; the rig tells how hard a boil is that names no
 // rate.
 func showProfile(p profile.Profile, rig *Rig) string {
