@@ -75,7 +75,7 @@ func wishedGravity(text string) (unit.SpecificGravity, error) {
 // scale works a day out backwards. The profile that comes out is read again as
 // a file would be, so that what is written is what was planned; one that does
 // not fit is refused, and nothing is written.
-func (c *call) scale(d day, w wishCall, path, format string) error {
+func (c *call) scale(d day, w wishCall, path, format string, h *plan.Heading) error {
 	s, err := plan.Scale(d.profile, d.rig.PlanKettle(), w.wish)
 	if err != nil {
 		return &config.Failure{Code: config.ExitBadInput, Err: fmt.Errorf("%s cannot be scaled so: %w", path, err)}
@@ -101,6 +101,9 @@ func (c *call) scale(d day, w wishCall, path, format string) error {
 		if err := putScaled(w.out, path, text); err != nil {
 			return err
 		}
+	}
+	if h != nil {
+		return c.tellSheet(d, *h)
 	}
 	return c.tellScaled(d, s, w, text, format)
 }

@@ -45,6 +45,9 @@ func TestTheSampleReadsAsItsGoldenFiles(t *testing.T) {
 	for name, write := range map[string]func(*bytes.Buffer) error{
 		"sample.txt":  func(b *bytes.Buffer) error { return Text(b, p) },
 		"sample.json": func(b *bytes.Buffer) error { return JSON(b, p) },
+		"sheet.txt": func(b *bytes.Buffer) error {
+			return Sheet(b, p, Heading{Rig: "Yard kettle", Start: 9 * time.Hour, HasStart: true})
+		},
 	} {
 		var got bytes.Buffer
 		if err := write(&got); err != nil {

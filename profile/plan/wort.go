@@ -115,7 +115,7 @@ func (p Plan) writeWort(b *strings.Builder) {
 		b.WriteString(wrap(fmt.Sprintf("  %6s L  ", l.litres), l.what, 12, pageWidth))
 	}
 	paragraph(b, fmt.Sprintf("In a laboratory this grain would give %.2f kg of extract (%s of its dry matter). This mash dissolves %s of it, "+
-		"and %s of it comes into the fermenter.", float64(w.Possible), unit.FormatRatio(p.Grain.Extract), unit.FormatRatio(p.Grain.Conversion),
+		"and %s of what the laboratory finds comes into the fermenter.", float64(w.Possible), unit.FormatRatio(p.Grain.Extract), unit.FormatRatio(p.Grain.Conversion),
 		percent(w.Efficiency())))
 	if w.Boil.For > 0 {
 		paragraph(b, fmt.Sprintf("At the end of the boil the %.1f L stand as %.1f L on the dipstick: they shrink as they cool. "+
@@ -134,7 +134,7 @@ func (w Wort) losses(p Plan) []loss {
 	less := func(v unit.Litres) string { return fmt.Sprintf("-%.1f", v) }
 	all := []loss{
 		{litres(p.Water), "of cold water"},
-		{less(w.Retained), fmt.Sprintf("kept by %s of grain, and %.2f kg of extract with it", kilograms(p.Grain.Mass), float64(w.Kept))},
+		{less(w.Retained), fmt.Sprintf("kept by %s of grain, and %.2f kg of extract with it", unit.FormatKilograms(p.Grain.Mass), float64(w.Kept))},
 		{litres(w.PreBoil.Volume), "of wort after the lift, " + strength(w.PreBoil.Gravity)},
 	}
 	if w.Boil.For > 0 {
