@@ -81,12 +81,8 @@ func TestARefractometerReadsWortTooStrong(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "°P of 12.9 °Bx by 1.04", float64(PlatoOf(g)), 12.9/1.04, 1e-9)
-	r.Factor = 1
-	if g, err = r.Gravity(); err != nil {
-		t.Fatal(err)
-	}
 	// With the factor 1 it shows sucrose: 9.99325 °Bx are 1.040.
-	r.Value = 9.99325
+	r.Factor, r.Value = 1, 9.99325
 	if g, err = r.Gravity(); err != nil {
 		t.Fatal(err)
 	}
