@@ -115,6 +115,35 @@ func TestExitCodesOfPlan(t *testing.T) {
 	}
 }
 
+func TestExitCodesOfGravity(t *testing.T) {
+	day := func(args ...string) []string {
+		return append([]string{"gravity", "--rig", yard, "--profile", brew, "--volume-at", "77 °C"}, args...)
+	}
+	for _, e := range []ending{
+		{0, "1.041 at 30 °C is a gravity of 1.044, 10.9 °P.", []string{"gravity", "--at", "30C", "1.041"}},
+		{0, "10.4P at 20 °C is a gravity of 1.042, 10.4 °P.", []string{"gravity", "10.4P"}},
+		{0, "11.9Bx at 20 °C is a gravity of 1.046, 11.4 °P.", []string{"gravity", "11.9Bx"}},
+		// 23 L at 77 °C (973.65 kg/m³ by IAPWS-IF97) are 22.43 L cold; boiled by 3 L they
+		// have 22.43 x 42/19.43 = 48.5 points. At 51.34 they are 18.35 L: 1.08 L less, or
+		// 27 min at 2.4 L/h. 20.1 L are 19.61 L, and 19.61 x 56/48 = 22.87 L.
+		{0, "For 1.051 boil 27 min longer: 1.1 L more go off, and 18.4 L are left.", day("--volume", "23 L", "1.042")},
+		{0, "For 1.048 add 3.3 L of boiled water", day("--volume", "20.1 L", "--after-boil", "--target", "1.048", "1.056")},
+		{0, "leave it as it is", day("--volume", "22.9 L", "1.0445")},
+		{64, "which reading? Name its file", []string{"gravity"}},
+		{64, "write 1.041", []string{"gravity", "1041"}},
+		{64, "--at: 30 what?", []string{"gravity", "--at", "30", "1.041"}},
+		{64, "takes --rig, --profile and --volume", []string{"gravity", "--rig", yard, "1.041"}},
+		{64, "takes --rig, --profile and --volume", day("1.041")},
+		{64, "--volume: 23 what?", day("--volume", "23", "1.041")},
+		{64, "--target: ", day("--volume", "23L", "--target", "1050", "1.041")},
+		{65, "too hot to correct a hydrometer", []string{"gravity", "--at", "75C", "1.041"}},
+		{65, "that boil would leave 12.2 L, and heat ends at 13.0 L", day("--volume", "16 L", "1.040")},
+		{65, "makes no wort", []string{"gravity", "--rig", yard, "--profile", samples + "profiles/congress-45-70.yaml", "--volume", "20L", "1.041"}},
+	} {
+		e.check(t)
+	}
+}
+
 func TestExitCodesOfDryrun(t *testing.T) {
 	lost := file(t, "lost.yaml", "faults:\n  - {at: 40 min, fault: probe-open}\n")
 	dry := func(args ...string) []string { return append([]string{"dryrun"}, args...) }

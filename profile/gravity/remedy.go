@@ -51,3 +51,28 @@ func Meet(w Wort, target unit.SpecificGravity, rate unit.LitresPerSecond) (Remed
 	r.Boil = time.Duration(seconds) * time.Second
 	return r, nil
 }
+
+// Evaporation is what a boil took, told by two readings in two ways. Where they
+// are far apart one of the readings is wrong.
+type Evaporation struct {
+	ByVolume  unit.LitresPerSecond // from both volumes
+	ByGravity unit.LitresPerSecond // from the first volume and both gravities
+}
+
+// Seen learns the evaporation of a boil from a reading before and one after
+// some time of it. The error is a *Refusal: the two cannot be of one wort.
+func Seen(before, after Wort, took time.Duration) (Evaporation, error) {
+	const shortest = 10 * time.Minute
+	if took < shortest {
+		return Evaporation{}, refuse("read again after half an hour of boil", "%.0f min of boil are too short to tell", took.Minutes())
+	}
+	if !(before.Volume > 0) || !(after.Volume > 0) || !(before.Gravity > 1) || !(after.Gravity >= before.Gravity) || after.Volume > before.Volume {
+		return Evaporation{}, refuse("read both again, each with its temperature", "%.1f L of %.3f do not become %.1f L of %.3f by boiling",
+			before.Volume, float64(before.Gravity), after.Volume, float64(after.Gravity))
+	}
+	left := before.Points() / 1000 / float64(after.Gravity-1)
+	return Evaporation{
+		ByVolume:  unit.LitresPerSecond(float64(before.Volume-after.Volume) / took.Seconds()),
+		ByGravity: unit.LitresPerSecond((float64(before.Volume) - left) / took.Seconds()),
+	}, nil
+}
