@@ -214,6 +214,9 @@ func (s sheet) readings() []string {
 		return padded(what, 21) + padded(expected, 24) + blank
 	}
 	both := "____ cm at ___ °C; ______ at ___ °C"
+	if s.Dipstick.PerCentimetre == 0 {
+		both = "____ L at ___ °C; ______ at ___ °C"
+	}
 	out := []string{row("READ AND WRITE DOWN", "expected", "read; gravity in a sample of 20 °C"), row("  Mash", "", "pH of a cool sample ______")}
 	out = append(out, row("  After the lift", s.depth("the wort after the lift", w.PreBoil), both))
 	if w.Boil.For > 0 {

@@ -26,7 +26,7 @@ func sheetOf(t *testing.T, p Plan, h Heading) string {
 func TestTheSampleFitsOnOnePage(t *testing.T) {
 	p, _ := Make(rye(), yard())
 	for _, h := range []Heading{{Rig: "Yard kettle"}, {Rig: "Yard kettle", Start: 23 * time.Hour, HasStart: true}} {
-		if text := sheetOf(t, p, h); strings.Contains(text, "\f") || strings.Count(text, "\n") > paperLines {
+		if text := sheetOf(t, p, h); strings.Contains(text, "\f") || strings.Count(text, "\n") > 66 {
 			t.Errorf("%d lines:\n%s", strings.Count(text, "\n"), text)
 		}
 	}
@@ -61,12 +61,12 @@ func TestEverySheetFitsItsPaperAndLeavesNothingOut(t *testing.T) {
 		text := sheetOf(t, p, Heading{Rig: "A kettle", Start: time.Duration(r.IntN(24*60)) * time.Minute, HasStart: r.IntN(2) > 0})
 		pages := strings.Split(text, "\f")
 		for _, page := range pages {
-			if n := strings.Count(page, "\n"); n > paperLines {
+			if n := strings.Count(page, "\n"); n > 66 {
 				t.Errorf("seed %d: a page of %d lines", seed, n)
 			}
 		}
 		for _, line := range strings.Split(text, "\n") {
-			if utf8.RuneCountInString(strings.TrimPrefix(line, "\f")) > paperWidth {
+			if utf8.RuneCountInString(strings.TrimPrefix(line, "\f")) > 80 {
 				t.Errorf("seed %d: %d columns: %q", seed, utf8.RuneCountInString(line), line)
 			}
 		}
@@ -124,6 +124,11 @@ func TestTheSheetSaysWhatThePlanSays(t *testing.T) {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is missing in\n%s", want, text)
 		}
+	}
+	// Armed at 21:00 the boil, 3:53 after arming at its end, is over at 0:53.
+	late := sheetOf(t, p, Heading{Rig: "Yard kettle", Start: 21 * time.Hour, HasStart: true})
+	if !strings.Contains(late, "23:38   00:53  Boil") || !strings.Contains(late, "The day ends after midnight.") {
+		t.Error(late)
 	}
 }
 
