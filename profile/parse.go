@@ -20,6 +20,15 @@ const (
 	// DefaultMoisture is the water in malt as bought (common practice, no
 	// source: 3 to 5 %).
 	DefaultMoisture unit.Ratio = 0.04
+	// DefaultExtract is what a laboratory gets out of the dry matter of finely
+	// ground malt (common practice, no source: pale malts 78 to 83 %).
+	DefaultExtract unit.Ratio = 0.80
+	// DefaultConversion is the share of it that a mash dissolves (common practice,
+	// no source: 85 to 97 %, by crush and time).
+	DefaultConversion unit.Ratio = 0.92
+	// DefaultTrub is the share of the cold wort that stays in the kettle with hops
+	// and break (common practice, no source: a litre or so of twenty).
+	DefaultTrub unit.Ratio = 0.05
 	// DefaultFloor is how far below its target a rest still counts.
 	DefaultFloor unit.Kelvin = 1
 )
@@ -30,11 +39,12 @@ const (
 // zero value, which asks for nothing.
 func Parse(name string, text []byte) (Profile, []strict.Fault) {
 	doc := strict.Parse(name, text)
-	m := doc.Map(strict.Keys{"profile", "water", "grain", "steps"})
+	m := doc.Map(strict.Keys{"profile", "water", "grain", "trub", "steps"})
 	p := Profile{
 		Name:  m.Text("profile", strict.Required, strict.Example("Rye, four rests")),
 		Water: m.Litres("water", strict.Required, strict.Between(leastWater, mostWater)),
 		Grain: readGrain(m),
+		Trub:  m.Ratio("trub", strict.Between(unit.Ratio(0), 0.3), strict.Default(DefaultTrub)),
 		File:  name,
 		Line:  m.LineOf("water"),
 	}
@@ -59,14 +69,16 @@ func readGrain(m *strict.Map) Grain {
 	if !m.Has("grain") {
 		return Grain{}
 	}
-	g := m.Map("grain", strict.Keys{"mass", "temperature", "moisture", "slaking"})
+	g := m.Map("grain", strict.Keys{"mass", "temperature", "moisture", "slaking", "extract", "conversion"})
 	return Grain{
 		Mass:        g.Kilograms("mass", strict.Required, strict.Between(unit.Kilograms(0.05), 100)),
 		Temperature: g.Celsius("temperature", strict.Required, strict.Between(unit.Celsius(-20), 60), strict.Example("18 °C")),
 		Moisture:    g.Ratio("moisture", strict.Between(unit.Ratio(0), 0.2), strict.Default(DefaultMoisture)),
 		// The heat set free on wetting is 10 to 25 kJ/kg for dry malt (from the
 		// corrections in Murphy & Son's table).
-		Slaking: g.JoulesPerKilogram("slaking", strict.Between(unit.JoulesPerKilogram(0), 50e3)),
+		Slaking:    g.JoulesPerKilogram("slaking", strict.Between(unit.JoulesPerKilogram(0), 50e3)),
+		Extract:    g.Ratio("extract", strict.Between(unit.Ratio(0.3), 1), strict.Default(DefaultExtract)),
+		Conversion: g.Ratio("conversion", strict.Between(unit.Ratio(0.3), 1), strict.Default(DefaultConversion)),
 	}
 }
 

@@ -31,7 +31,8 @@ func TestTheSampleMeansWhatItSays(t *testing.T) {
 		Line:  3,
 		Name:  "Rye, four rests",
 		Water: 26,
-		Grain: Grain{Mass: 4.6, Temperature: 18, Moisture: 0.04},
+		Grain: Grain{Mass: 4.6, Temperature: 18, Moisture: 0.04, Extract: 0.8, Conversion: 0.92},
+		Trub:  0.05,
 		Steps: []Step{
 			{Kind: MashIn, Target: 44, For: 15 * time.Minute, Floor: 1, Line: 6},
 			{Kind: Rest, Target: 63, For: 35 * time.Minute, Ramp: 1.0 / 60, Floor: 1, Line: 7},
@@ -47,6 +48,15 @@ func TestTheSampleMeansWhatItSays(t *testing.T) {
 	}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got\n%+v\nwant\n%+v", got, want)
+	}
+}
+
+// TestWhatTheMaltGivesCanBeSaid reads the keys that a profile may leave out.
+func TestWhatTheMaltGivesCanBeSaid(t *testing.T) {
+	text := strings.Replace(string(day(mashIn)), "18 °C}", "18 °C, extract: 76 %, conversion: 88 %}\ntrub: 0 %", 1)
+	p, faults := Parse("f", []byte(text))
+	if len(faults) > 0 || p.Grain.Extract != 0.76 || p.Grain.Conversion != 0.88 || p.Trub != 0 {
+		t.Errorf("%+v, %v", p, faults)
 	}
 }
 

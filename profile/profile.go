@@ -46,6 +46,7 @@ type Profile struct {
 	Name  string
 	Water unit.Litres // cold litres filled before strike
 	Grain Grain       // zero mass: a profile with water only
+	Trub  unit.Ratio  // of the cold wort, left behind with hops and break; default 5 %
 	Steps []Step      // as written: no strike entry
 	File  string      // where it was read from, for messages
 	Line  int         // where its water stands in the file
@@ -57,6 +58,8 @@ type Grain struct {
 	Temperature unit.Celsius
 	Moisture    unit.Ratio             // water in the malt, default 4 %
 	Slaking     unit.JoulesPerKilogram // heat set free on wetting, default 0
+	Extract     unit.Ratio             // of the dry malt, as a laboratory finds it, default 80 %
+	Conversion  unit.Ratio             // of that extract, dissolved by this mash, default 92 %
 }
 
 // Step is one entry of a profile.

@@ -76,6 +76,26 @@ func TestExitCodesOfPlan(t *testing.T) {
 		{0, "Mash-out at 77.0 °C", []string{"plan", "--rig", yard, brew}},
 		{0, "Mash-out at 77.0 °C", []string{"plan", brew, "--rig", yard}},
 		{0, `"finish_seconds"`, []string{"plan", "--rig", yard, "--format", "json", brew}},
+		{0, "water: 26.8 L", []string{"plan", "--rig", yard, "--wanted", "19 L", "--gravity", "1.050", brew}},
+		{0, "water: 26.8 L", []string{"plan", "--rig", yard, "--wanted", "19L", "--gravity", "12.4P", brew}},
+		{0, "grain: {mass: 5 kg,", []string{"plan", "--rig", yard, "--grain", "5 kg", brew}},
+		{0, `"profile_text"`, []string{"plan", "--rig", yard, "--wanted", "19L", "--format", "json", brew}},
+		{0, "BY HAND, IF THE COMPUTER DIES", []string{"plan", "--rig", yard, "--sheet", brew}},
+		{0, "     6   23:18   23:38   00:53  Boil", []string{"plan", "--rig", yard, "--sheet", "--start", "21:00", brew}},
+		{0, "[ ] 5 kg of grain", []string{"plan", "--rig", yard, "--sheet", "--grain", "5kg", brew}},
+		{64, "write hours and minutes, as 09:30", []string{"plan", "--rig", yard, "--sheet", "--start", "9.30", brew}},
+		{64, "write hours and minutes", []string{"plan", "--rig", yard, "--sheet", "--start", "24:00", brew}},
+		{64, "add --sheet", []string{"plan", "--rig", yard, "--start", "09:30", brew}},
+		{64, "leave --format out", []string{"plan", "--rig", yard, "--sheet", "--format", "json", brew}},
+		{65, "the kettle holds 20.0 L", []string{"plan", "--rig", pot, "--sheet", brew}},
+		{64, "19 what? write 19 L", []string{"plan", "--rig", yard, "--wanted", "19", brew}},
+		{64, "write 1.050", []string{"plan", "--rig", yard, "--gravity", "1050", brew}},
+		{64, "what a refractometer shows", []string{"plan", "--rig", yard, "--gravity", "12.9Bx", brew}},
+		{64, "nothing is wished for", []string{"plan", "--rig", yard, "--wanted", "0 L", brew}},
+		{64, "what is to be scaled?", []string{"plan", "--rig", yard, "--out", "x.yaml", brew}},
+		{65, "grain follows from volume and gravity", []string{"plan", "--rig", yard, "--wanted", "19L", "--grain", "5kg", brew}},
+		{65, "On this kettle 12.5 L to ", []string{"plan", "--rig", yard, "--wanted", "60L", brew}},
+		{65, "has no grain", []string{"plan", "--rig", yard, "--wanted", "19L", samples + "profiles/water-only.yaml"}},
 		{64, "which profile? Name its file", []string{"plan", "--rig", yard}},
 		{64, "one profile at a time", []string{"plan", "--rig", yard, brew, brew}},
 		{64, "which rig? Add --rig FILE", []string{"plan", brew}},
@@ -90,6 +110,35 @@ func TestExitCodesOfPlan(t *testing.T) {
 		{78, "63 what?", []string{"plan", "--rig", bad + "rig-no-unit.yaml", bad + "profile-no-unit.yaml"}},
 		{78, "3000 what?", []string{"plan", "--rig", bad + "rig-no-unit.yaml", bad + "profile-no-unit.yaml"}},
 		{78, "loosens the limit", []string{"plan", "--rig", bad + "rig-loosened-limit.yaml", brew}},
+	} {
+		e.check(t)
+	}
+}
+
+func TestExitCodesOfGravity(t *testing.T) {
+	day := func(args ...string) []string {
+		return append([]string{"gravity", "--rig", yard, "--profile", brew, "--volume-at", "77 °C"}, args...)
+	}
+	for _, e := range []ending{
+		{0, "1.041 at 30 °C is a gravity of 1.044, 10.9 °P.", []string{"gravity", "--at", "30C", "1.041"}},
+		{0, "10.4P at 20 °C is a gravity of 1.042, 10.4 °P.", []string{"gravity", "10.4P"}},
+		{0, "11.9Bx at 20 °C is a gravity of 1.046, 11.4 °P.", []string{"gravity", "11.9Bx"}},
+		// 23 L at 77 °C (973.65 kg/m³ by IAPWS-IF97) are 22.43 L cold; boiled by 3 L they
+		// have 22.43 x 42/19.43 = 48.5 points. At 51.34 they are 18.35 L: 1.08 L less, or
+		// 27 min at 2.4 L/h. 20.1 L are 19.61 L, and 19.61 x 56/48 = 22.87 L.
+		{0, "For 1.051 boil 27 min longer: 1.1 L more go off, and 18.4 L are left.", day("--volume", "23 L", "1.042")},
+		{0, "For 1.048 add 3.3 L of boiled water", day("--volume", "20.1 L", "--after-boil", "--target", "1.048", "1.056")},
+		{0, "leave it as it is", day("--volume", "22.9 L", "1.0445")},
+		{64, "which reading? Name its file", []string{"gravity"}},
+		{64, "write 1.041", []string{"gravity", "1041"}},
+		{64, "--at: 30 what?", []string{"gravity", "--at", "30", "1.041"}},
+		{64, "takes --rig, --profile and --volume", []string{"gravity", "--rig", yard, "1.041"}},
+		{64, "takes --rig, --profile and --volume", day("1.041")},
+		{64, "--volume: 23 what?", day("--volume", "23", "1.041")},
+		{64, "--target: ", day("--volume", "23L", "--target", "1050", "1.041")},
+		{65, "too hot to correct a hydrometer", []string{"gravity", "--at", "75C", "1.041"}},
+		{65, "that boil would leave 12.2 L, and heat ends at 13.0 L", day("--volume", "16 L", "1.040")},
+		{65, "makes no wort", []string{"gravity", "--rig", yard, "--profile", samples + "profiles/congress-45-70.yaml", "--volume", "20L", "1.041"}},
 	} {
 		e.check(t)
 	}

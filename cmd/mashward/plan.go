@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"time"
 
 	"mashward/cmd/internal/config"
 	"mashward/profile"
@@ -86,10 +87,16 @@ func (c *call) warn(faults []strict.Fault) {
 
 // runPlan is `mashward plan`.
 func runPlan(c *call) error {
-	o := newOptions("plan", "--rig FILE [--format text|json] PROFILE",
-		"Works out the day: strike temperature, heat-ups, volumes and depths, when a\nperson is needed, finish and energy; and what this kettle cannot do.", c.out)
+	o := newOptions("plan", "--rig FILE [options] PROFILE",
+		"Works out the day: strike temperature, heat-ups, volumes and depths, gravity and\nlosses, when a person is needed, finish and energy; and what this kettle cannot do.\n"+
+			"With --wanted, --gravity or --grain it works the day out backwards: a profile of\nanother size for this kettle, to standard output or to --out. With --sheet it\n"+
+			"prints a page to lie beside the kettle.", c.out)
 	rig := o.String("rig", "", "the kettle's `file`")
 	format := o.String("format", "text", "text or json")
+	sheet := o.Bool("sheet", false, "the brew sheet: one page of plain text to print")
+	start := o.String("start", "", "`hh:mm` of arming, for the times on the sheet")
+	var w wishCall
+	w.options(o)
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
@@ -100,19 +107,65 @@ func runPlan(c *call) error {
 	if err := isFormat(*format); err != nil {
 		return err
 	}
+	if err := w.read(); err != nil {
+		return err
+	}
+	h, err := heading(*sheet, *start, *format)
+	if err != nil {
+		return err
+	}
 	d, err := c.loadDay(path, *rig, "")
 	if err != nil {
 		return err
 	}
-	if *format == "json" {
-		err = plan.JSON(c.out, d.plan)
-	} else {
-		err = plan.Text(c.out, d.plan)
+	if w.asked() {
+		return c.scale(d, w, path, *format, h)
 	}
-	if err != nil {
+	if h != nil {
+		return c.tellSheet(d, *h)
+	}
+	if err := c.tellPlan(d, *format); err != nil {
 		return err
 	}
 	return d.refuse()
+}
+
+// heading is what a sheet begins with; nil: no sheet was asked for.
+func heading(sheet bool, start, format string) (*plan.Heading, error) {
+	if !sheet {
+		if start != "" {
+			return nil, usage("--start: the times of a plan count from arming; add --sheet for times of day")
+		}
+		return nil, nil
+	}
+	if format != "text" {
+		return nil, usage("--sheet: it is plain text; leave --format out")
+	}
+	h := &plan.Heading{HasStart: start != ""}
+	if h.HasStart {
+		t, err := time.Parse("15:04", start)
+		if err != nil {
+			return nil, usage("--start %s: write hours and minutes, as 09:30", start)
+		}
+		h.Start = time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute
+	}
+	return h, nil
+}
+
+// tellSheet prints the sheet of a day that can be run; of another there is none.
+func (c *call) tellSheet(d day, h plan.Heading) error {
+	if err := d.refuse(); err != nil {
+		return err
+	}
+	h.Rig = d.rig.Name
+	return plan.Sheet(c.out, d.plan, h)
+}
+
+func (c *call) tellPlan(d day, format string) error {
+	if format == "json" {
+		return plan.JSON(c.out, d.plan)
+	}
+	return plan.Text(c.out, d.plan)
 }
 
 func isFormat(format string) error {

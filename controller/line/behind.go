@@ -23,7 +23,7 @@ type behind struct {
 
 	mu     sync.Mutex // never held over the driver
 	closed bool
-	due    time.Time // when off may be written
+	may    chan struct{} // closed when off may be written
 }
 
 // Set implements Driver. Off waits for Pause after the first request for it, and
@@ -36,12 +36,14 @@ func (b *behind) Set(to unit.Relay) error {
 		return b.driver.Set(unit.On)
 	}
 	if b.closed {
-		b.closed, b.due = false, time.Now().Add(Pause)
+		may := make(chan struct{})
+		time.AfterFunc(Pause, func() { close(may) })
+		b.closed, b.may = false, may
 	}
-	wait := time.Until(b.due)
+	may := b.may
 	b.mu.Unlock()
-	if wait > 0 {
-		time.Sleep(wait)
+	if may != nil {
+		<-may
 	}
 	return b.driver.Set(to)
 }

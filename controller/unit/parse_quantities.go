@@ -65,7 +65,7 @@ var (
 	flow           = quantity{noun: "a flow", example: "6 L/min", decimals: 2, units: []scale{{"L/min", 1.0 / secondsPerMinute, 0}, {"l/min", 1.0 / secondsPerMinute, 0}, {"L/h", 1.0 / secondsPerHour, 0}, {"l/h", 1.0 / secondsPerHour, 0}}}
 	volumePerMass  = quantity{noun: "a volume per mass", example: "0.8 L/kg", decimals: 2, units: []scale{{"L/kg", 1, 0}, {"l/kg", 1, 0}}}
 	durationWords  = quantity{noun: "a duration", example: "35 min", decimals: 0, units: []scale{{"min", secondsPerMinute, 0}, {"s", 1, 0}, {"h", secondsPerHour, 0}, {"d", 24 * secondsPerHour, 0}}}
-	quantities     = []quantity{celsius, kelvin, litres, kilograms, watts, durationWords, metres, volts, amperes, ratio, rampSpeed, heatCapacity, heatTransfer, evaporation, specificEnergy, flow, volumePerMass}
+	quantities     = []quantity{celsius, kelvin, litres, kilograms, watts, durationWords, metres, volts, amperes, ratio, rampSpeed, heatCapacity, heatTransfer, evaporation, specificEnergy, flow, volumePerMass, plato, brix}
 )
 
 // ParseCelsius reads a temperature in °C or °F: "63 °C", "63C", "145 F".

@@ -15,6 +15,7 @@ var parsers = map[string]func(string) (float64, error){
 	"ramp": number(ParseKelvinPerSecond), "capacity": number(ParseJoulesPerKelvin), "loss": number(ParseWattsPerKelvin),
 	"evaporation": number(ParseWattsPerPascal), "slaking": number(ParseJoulesPerKilogram),
 	"flow": number(ParseLitresPerSecond), "retention": number(ParseLitresPerKilogram),
+	"gravity": number(ParseSpecificGravity), "plato": number(ParsePlato), "brix": number(ParseBrix),
 	"time": func(text string) (float64, error) {
 		d, err := ParseDuration(text)
 		return d.Seconds(), err
@@ -133,6 +134,15 @@ func TestAWrongTextSaysWhatToWrite(t *testing.T) {
 		{"time", "1,5 h", `"1,5 h" has a decimal comma; write 1.5 h`},
 		{"time", "400 d", `"400 d" is longer than a year; write 35 min`},
 		{"time", "3 K", "K measures a temperature difference, and this is a duration; write min, s, h or d, as in 35 min"},
+		{"gravity", "1050", `"1050" is no specific gravity of wort; write 1.050`},
+		{"gravity", "12.4", `"12.4" is no specific gravity of wort; write 1.050, or 12.4 °P`},
+		{"gravity", "1,050", `"1,050" has a decimal comma; write 1.050 or 1050`},
+		{"gravity", "1.05 kg", `"1.05 kg" is no specific gravity; write it as a bare number, as in 1.050`},
+		{"gravity", "1.3", `"1.3" is no specific gravity of wort; write 1.050, or 12.4 °P`},
+		{"plato", "12.4", "12.4 what? write 12.4 °P"},
+		{"plato", "12.4 °Bx", "°Bx measures a reading of a refractometer, and this is a strength of wort; write °P, as in 12.4 °P"},
+		{"plato", "12.4 p", `"p" is not the way this unit is written; write 12.4 °P`},
+		{"brix", "-1 °Bx", `"-1 °Bx" is below zero; write a reading of a refractometer such as 12.9 °Bx`},
 		{"ramp", "1 K", "K measures a temperature difference, and this is a rate of temperature change; write K/min, K/h or K/s, as in 1 K/min"},
 	} {
 		got, err := parsers[c.kind](c.text)
@@ -170,6 +180,10 @@ func TestFormatsRoundForPeople(t *testing.T) {
 		FormatLitresPerHour(2.4 / 3600):        "2.4 L/h",
 		FormatLitresPerKilogram(0.8):           "0.8 L/kg",
 		FormatJoules(2.4e7):                    "6.67 kWh",
+		FormatSpecificGravity(1.05):            "1.050",
+		FormatSpecificGravity(1.04996):         "1.050",
+		FormatPlato(12.3876):                   "12.4 °P",
+		FormatBrix(12.883):                     "12.9 °Bx",
 		FormatDuration(75 * time.Minute):       "1 h 15 min",
 		FormatDuration(750 * time.Millisecond): "0.75 s",
 		FormatDuration(3723 * time.Second):     "1 h 2 min 3 s",

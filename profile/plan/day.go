@@ -30,7 +30,7 @@ const longHeatUp = 2 * time.Hour
 func newDay(p profile.Profile, k Kettle) *day {
 	return &day{
 		profile: p, kettle: k, temperature: k.Tap, water: p.Water,
-		plan: Plan{Profile: p.Name, Water: p.Water, Grain: p.Grain, Kettle: k, Boiling: heat.BoilingPointAt(k.Altitude)},
+		plan: Plan{Profile: p.Name, Water: p.Water, Grain: p.Grain, Trub: p.Trub, Kettle: k, Boiling: heat.BoilingPointAt(k.Altitude)},
 	}
 }
 

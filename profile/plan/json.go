@@ -26,6 +26,8 @@ type planJSON struct {
 	Supply        supplyJSON    `json:"supply"`
 	Problems      []problemJSON `json:"problems"`
 	Cautions      []string      `json:"cautions"`
+	Wort          *wortJSON     `json:"wort"`     // null: nothing is known of it
+	Dipstick      *dipstickJSON `json:"dipstick"` // null: the diameter is not known
 }
 
 type strikeJSON struct {
@@ -111,7 +113,7 @@ func written(p Plan) planJSON {
 		Profile: p.Profile, Refused: Refused(p.Problems), EnergyJoules: rounded(p.Energy, 0), Boiling: rounded(p.Boiling, 3),
 		Steps: []stepJSON{}, PersonNeeded: []personJSON{}, Volumes: []volumeJSON{}, Boils: []boilJSON{}, Problems: []problemJSON{},
 		Supply:   supplyJSON{known(p.Supply.Current, 2), known(p.Supply.Fuse, 2), known(p.Supply.Share, 3)},
-		Cautions: p.Cautions,
+		Cautions: p.Cautions, Wort: writtenWort(p.Wort), Dipstick: writtenDipstick(p.Dipstick),
 	}
 	if p.HasStrike {
 		s := p.Strike

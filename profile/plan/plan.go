@@ -139,6 +139,9 @@ type Plan struct {
 	Steps     []Step
 	Volumes   []Volume
 	Boils     []Boil
+	Trub      unit.Ratio
+	Wort      Wort
+	Dipstick  Dipstick
 	Supply    Supply
 	Persons   []Person
 	Finish    time.Duration
@@ -166,6 +169,8 @@ func Make(p profile.Profile, k Kettle) (Plan, []Problem) {
 	if !Refused(d.plan.Problems) {
 		d.walk()
 		d.fillVolumes()
+		d.layDipstick()
+		d.followExtract()
 		d.checkLevels()
 		d.checkRoom()
 		d.callPersons()

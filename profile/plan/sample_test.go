@@ -17,7 +17,7 @@ var update = flag.Bool("update", false, "write the golden files anew")
 func rye() profile.Profile {
 	return profile.Profile{
 		Name: "Rye, four rests", Water: 26,
-		Grain: profile.Grain{Mass: 4.6, Temperature: 18, Moisture: 0.04},
+		Grain: profile.Grain{Mass: 4.6, Temperature: 18, Moisture: 0.04, Extract: 0.80, Conversion: 0.92}, Trub: 0.05,
 		Steps: []profile.Step{
 			{Kind: profile.MashIn, Target: 44, For: 15 * time.Minute, Floor: 1, Line: 5},
 			{Kind: profile.Rest, Target: 63, For: 35 * time.Minute, Ramp: 1.0 / 60, Floor: 1, Line: 6},
@@ -45,6 +45,9 @@ func TestTheSampleReadsAsItsGoldenFiles(t *testing.T) {
 	for name, write := range map[string]func(*bytes.Buffer) error{
 		"sample.txt":  func(b *bytes.Buffer) error { return Text(b, p) },
 		"sample.json": func(b *bytes.Buffer) error { return JSON(b, p) },
+		"sheet.txt": func(b *bytes.Buffer) error {
+			return Sheet(b, p, Heading{Rig: "Yard kettle", Start: 9 * time.Hour, HasStart: true})
+		},
 	} {
 		var got bytes.Buffer
 		if err := write(&got); err != nil {

@@ -35,6 +35,7 @@ func Text(w io.Writer, p Plan) error {
 	p.writeStrike(&b)
 	p.writeTimeline(&b)
 	p.writeVolumes(&b)
+	p.writeWort(&b)
 	p.writePower(&b)
 	section(&b, "Mind")
 	for _, c := range p.Cautions {
@@ -249,6 +250,9 @@ func (p Plan) writeVolumes(b *strings.Builder) {
 			text += fmt.Sprintf("; %.1f cm deep, %.1f cm below the rim", float64(v.Depth)*100, float64(v.BelowRim)*100)
 		}
 		b.WriteString(wrap("  ", text+".", margin+2, pageWidth))
+	}
+	if p.Dipstick.PerCentimetre > 0 {
+		paragraph(b, p.Dipstick.sentence())
 	}
 	for _, boil := range p.Boils {
 		why := "as the profile asks"

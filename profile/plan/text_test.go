@@ -33,6 +33,7 @@ func randomDay(r *rand.Rand) (profile.Profile, Kettle) {
 		p.Grain = profile.Grain{
 			Mass: unit.Kilograms(span(0.2, 15)), Temperature: unit.Celsius(span(-5, 35)),
 			Moisture: unit.Ratio(span(0, 0.15)), Slaking: unit.JoulesPerKilogram(span(0, 30000)),
+			Extract: unit.Ratio(span(0, 1)), Conversion: unit.Ratio(span(0, 1)),
 		}
 		p.Steps = append(p.Steps, profile.Step{Kind: profile.MashIn, Target: unit.Celsius(span(30, 75)), For: 10 * time.Minute})
 	}

@@ -101,15 +101,20 @@ func showPlant(p sim.Params) string {
 	return b.String()
 }
 
+// ProfileText is a profile as a file of its kind, everything filled in; the rig,
+// if there is one, tells how hard a boil is that names no rate.
+func ProfileText(p profile.Profile, rig *Rig) string { return showProfile(p, rig) }
+
 // showProfile writes a profile; the rig tells how hard a boil is that names no
 // rate.
 func showProfile(p profile.Profile, rig *Rig) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "profile: %s\nwater: %s\n", plainOrQuoted(p.Name), volume(p.Water))
 	if p.Grain.Mass > 0 {
-		fmt.Fprintf(&b, "grain: {mass: %s, temperature: %s, moisture: %s, slaking: %s}\n",
-			mass(p.Grain.Mass), temperature(p.Grain.Temperature), share(p.Grain.Moisture), wetting(p.Grain.Slaking))
+		fmt.Fprintf(&b, "grain: {mass: %s, temperature: %s, moisture: %s, slaking: %s, extract: %s, conversion: %s}\n", mass(p.Grain.Mass),
+			temperature(p.Grain.Temperature), share(p.Grain.Moisture), wetting(p.Grain.Slaking), share(p.Grain.Extract), share(p.Grain.Conversion))
 	}
+	fmt.Fprintf(&b, "trub: %s\n", share(p.Trub))
 	b.WriteString("steps:\n")
 	for _, s := range p.Steps {
 		showStep(&b, s)

@@ -165,7 +165,8 @@ func TestWhatIsShownOfEverySampleMeansTheSame(t *testing.T) {
 // everything has what the samples do without.
 const everything = `profile: '"quoted", # and : odd'
 water: 7.3 US gal
-grain: {mass: 4612 g, temperature: 63.7 °F, moisture: 5.5 %, slaking: 12.5 kJ/kg}
+grain: {mass: 4612 g, temperature: 63.7 °F, moisture: 5.5 %, slaking: 12.5 kJ/kg, extract: 77.7 %, conversion: 91 %}
+trub: 4.5 %
 steps:
   - {mash-in: 111.3 °F, for: 15.5 min, name: 'a, b', floor: 2 K}
   - {rest: 63 °C, for: 35 min, ramp: 20 K/h, name: "null"}

@@ -33,9 +33,9 @@ var policy = []row{
 	},
 	{path: "profile", house: "controller/unit profile/strict"},
 	{path: "profile/heat", house: "controller/unit"},
-	{path: "profile/plan", house: "controller/unit profile profile/heat"},
+	{path: "profile/plan", house: "controller/unit profile profile/heat profile/gravity"},
 	{path: "profile/enzyme", house: "controller/unit", coming: true},
-	{path: "profile/gravity", house: "controller/unit profile/heat", coming: true},
+	{path: "profile/gravity", house: "controller/unit profile/heat"},
 
 	{path: "sensors", house: "controller/unit"},
 	{path: "sensors/estimate", house: "controller/unit sensors"},
@@ -195,13 +195,13 @@ var policy = []row{
 	{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
-			"profile profile/heat profile/plan profile/strict sensors cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
+			"profile profile/gravity profile/heat profile/plan profile/strict sensors cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +
-			"pid, heat, tune: the command that finds out about a kettle tells what it found; line: an error of a line has its exit code",
+			"gravity: a gravity that is wished for is read; pid, heat, tune: the command that finds out about a kettle tells what it found; line: an error of a line has its exit code",
 	},
 }
 

@@ -11,6 +11,10 @@ func profileFile() *node {
 			from: "1 L", to: "200 L", example: "26 L",
 		}.node()),
 		may("grain", grain()),
+		may("trub", figure{
+			of: ratio, title: "Trub", about: "Share of the cold wort that stays in the kettle with hops and break.",
+			from: "0 %", to: "30 %", without: "5 %", example: "5 %",
+		}.node()),
 		must("steps", &node{
 			Title: "Steps", Description: "The day in its order: mash-in, rests, mash-out, lift, boil, stands, chill. At most 32.",
 			Type: types{"array"}, MinItems: 1, MaxItems: most, Items: step(),
@@ -29,6 +33,14 @@ func grain() *node {
 		may("slaking", figure{
 			of: specificEnergy, title: "Heat of wetting", about: "Set free when the malt takes up water; 10 to 25 kJ/kg for dry malt.",
 			from: "0 kJ/kg", to: "50 kJ/kg", without: "0 kJ/kg", example: "10 kJ/kg",
+		}.node()),
+		may("extract", figure{
+			of: ratio, title: "Extract of the malt", about: "What a laboratory gets out of its dry matter, finely ground; the mean of a mixed grist.",
+			from: "30 %", to: "100 %", without: "80 %", example: "80 %",
+		}.node()),
+		may("conversion", figure{
+			of: ratio, title: "Conversion", about: "The share of that extract which this mash dissolves; what the grain keeps is counted apart.",
+			from: "30 %", to: "100 %", without: "92 %", example: "92 %",
 		}.node()),
 	)
 }

@@ -163,8 +163,9 @@ func firstWord(line string) string {
 	return words[0]
 }
 
-// marked are lines that begin with a time or with a term of the strike.
-var marked = regexp.MustCompile(`^ +(\d+:\d\d|[+-]?\d+(?:\.\d+)? °C)  +(.*)$`)
+// marked are lines that begin with a time, with a term of the strike or with a
+// term of the litres.
+var marked = regexp.MustCompile(`^ +(\d+:\d\d|[+-]?\d+(?:\.\d+)? (?:°C|L))  +(.*)$`)
 
 // lineOf tells a time or figure from the words behind it. In the strike's
 // terms all but the first are differences, also those without a plus.
