@@ -34,7 +34,7 @@ var policy = []row{
 	{path: "profile", house: "controller/unit profile/strict"},
 	{path: "profile/heat", house: "controller/unit"},
 	{path: "profile/plan", house: "controller/unit profile profile/heat"},
-	{path: "profile/enzyme", house: "controller/unit", coming: true},
+	{path: "profile/enzyme", house: "controller/unit"},
 	{path: "profile/gravity", house: "controller/unit profile/heat", coming: true},
 
 	{path: "sensors", house: "controller/unit"},

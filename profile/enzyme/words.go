@@ -1,0 +1,95 @@
+package enzyme
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// Report is a mash as a whole, in the form in which programs get it.
+type Report struct {
+	Note  string    `json:"note"`   // must stand with every figure
+	AtEnd *Estimate `json:"at_end"` // when the grain came out, or now; nil: not known
+}
+
+// Report is the mash as a whole; nil where no grain went in.
+func (c *Course) Report() *Report {
+	if !c.state.Begun {
+		return nil
+	}
+	r := &Report{Note: Note}
+	if e, known := c.state.Estimate(); known {
+		r.AtEnd = &e
+	}
+	return r
+}
+
+// Of is what the last run of a step did; nil where nothing is known of it.
+func (c *Course) Of(step int) *Rest {
+	for i := len(c.done) - 1; i >= 0; i-- {
+		if c.done[i].Step == step {
+			return &c.done[i]
+		}
+	}
+	return nil
+}
+
+// Words are the rests of a course as lines of at most 78 columns, with the title
+// of each step; "" where no grain went in.
+func (c *Course) Words(title func(step int) string) string {
+	if !c.state.Begun {
+		return ""
+	}
+	var b strings.Builder
+	if len(c.done) > 0 {
+		fmt.Fprintf(&b, "  %-20s%-15s%-15s%-14s%s\n", "", "beta left", "alpha left", "sugar made", "dextrin made")
+	}
+	for _, r := range c.done {
+		name := fmt.Sprintf("%d %s", r.Step, title(r.Step))
+		fmt.Fprintf(&b, "  %s%s%-15s%-15s%-14s%s\n", name, strings.Repeat(" ", max(1, 20-len([]rune(name)))),
+			r.BetaLeft, r.AlphaLeft, r.Added.Sugar, r.Added.Dextrin)
+	}
+	for _, r := range c.done {
+		b.WriteString(r.remarks())
+	}
+	if e, known := c.state.Estimate(); known {
+		fmt.Fprintf(&b, "  In all %s is gelatinised, %s made sugar,\n  %s left as dextrin.\n", e.Gelatinised, e.Sugar, e.Dextrin)
+	} else {
+		b.WriteString("  Not known to the end: the mash was out of 30 to 82 °C, or unseen for too long.\n")
+	}
+	b.WriteString("  An estimate: the middle, and in brackets where published figures disagree\n" +
+		"  (Brandam 2003, Muller 1990). Enzymes are shares of what came with the malt,\n" +
+		"  sugar and dextrin of the starch that beta-amylase can reach. To compare\n" +
+		"  mashes; it foretells no attenuation.\n")
+	return b.String()
+}
+
+// remarks are the sentences on one rest that are worth one.
+func (r *Rest) remarks() string {
+	text := ""
+	switch {
+	case r.Spent == nil:
+	case *r.Spent == 0:
+		text += fmt.Sprintf("  Step %d has nothing more to give from its beginning.\n", r.Step)
+	default:
+		text += fmt.Sprintf("  Step %d has nothing more to give after %.0f min there.\n", r.Step, *r.Spent/60)
+	}
+	if r.Cost != nil && max(math.Abs(float64(r.Cost.Beta.High)), math.Abs(float64(r.Cost.Sugar.High))) >= worthAWord {
+		text += fmt.Sprintf("  Step %d was up to %.1f °C too hot: cost %s of the beta-amylase,\n    %s of the sugar.\n",
+			r.Step, r.Cost.Above, r.Cost.Beta, r.Cost.Sugar)
+	}
+	return text
+}
+
+// worthAWord is the share below which nothing is said of a loss.
+const worthAWord = 0.01
+
+// String is a band for a person: "42 % (24-58)".
+func (b Band) String() string {
+	if percent(b.Low) < 0 {
+		return fmt.Sprintf("%.0f %% (%.0f to %.0f)", percent(b.Mid), percent(b.Low), percent(b.High))
+	}
+	return fmt.Sprintf("%.0f %% (%.0f-%.0f)", percent(b.Mid), percent(b.Low), percent(b.High))
+}
+
+func percent[T ~float64](r T) float64 { return math.Round(100*float64(r)) + 0 }
