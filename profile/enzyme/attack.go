@@ -51,10 +51,10 @@ const (
 // How fast the enzymes work on starch at the temperature they like best, all of
 // them alive, in 1/s: chosen, not measured. The middle makes two sayings of the
 // trade true, that beta-amylase has mostly done its work after half an hour at
-// 62 °C and alpha-amylase after ten minutes at 72 °C (common practice, no
+// 62 °C and alpha-amylase after ten minutes at 72 °C behind it (common practice, no
 // source); low and high are apart by the factor of two that parts the sources.
 var (
-	openAtBest  = [curves]float64{0.20 / 60, 0.28 / 60, 0.40 / 60}
+	openAtBest  = [curves]float64{0.16 / 60, 0.22 / 60, 0.31 / 60}
 	splitAtBest = [curves]float64{0.5 / 60, 0.7 / 60, 1.0 / 60}
 )
 

@@ -23,10 +23,12 @@ type Rest struct {
 	Step     int  `json:"-"` // entry of the profile
 	Estimate      // at its end
 	Added    Gain `json:"added"`
-	// Spent is how long after its target was reached it had nothing more to give,
-	// in seconds, to a minute; 0: from its beginning; nil: it still had at its end.
-	Spent *float64 `json:"nothing_more_after_seconds"`
-	Cost  *Cost    `json:"too_hot_cost"` // nil: it was at no time clearly above its target
+	// How long after its target was reached it had hardly more to give, in seconds,
+	// to a minute; 0: once it was there; nil: it still had at its end.
+	NoSugar   *float64 `json:"no_more_sugar_after_seconds"`
+	NoOpening *float64 `json:"no_more_dextrin_after_seconds"`
+	Spent     *float64 `json:"nothing_more_after_seconds"` // the later of the two
+	Cost      *Cost    `json:"too_hot_cost"`               // nil: it was at no time clearly above its target
 }
 
 // Cost is what a rest lost by what it was above its target, against the same rest
@@ -55,7 +57,8 @@ type resting struct {
 	above   unit.Kelvin
 	length  time.Duration
 	reached time.Duration // -1: not yet
-	spent   time.Duration // -1: not yet
+	noSugar time.Duration // -1: not yet
+	noOpen  time.Duration // -1: not yet
 	asked   time.Duration
 	falling bool // it began above its target, which is meant: not counted until it is there
 }
@@ -77,7 +80,7 @@ func (c *Course) Rest(step int, target unit.Celsius, mashIn bool) {
 		return
 	}
 	c.open = true
-	c.rest = resting{step: step, began: c.state, reached: -1, spent: -1, asked: -glance}
+	c.rest = resting{step: step, began: c.state, reached: -1, noSugar: -1, noOpen: -1, asked: -glance}
 	c.rest.falling = !mashIn && c.state.At > target.Plus(near)
 	c.look(target)
 }
@@ -137,13 +140,27 @@ func (c *Course) look(target unit.Celsius) {
 	if off := c.state.At.Minus(target); r.reached < 0 && off >= -near && off <= near {
 		r.reached = r.length
 	}
-	if r.spent >= 0 || r.length-r.asked < glance {
+	if r.noSugar >= 0 && r.noOpen >= 0 || r.length-r.asked < glance {
 		return
 	}
 	r.asked = r.length
-	if c.state.Spent(target) {
-		r.spent = r.length
+	sugar, opening := c.state.Spent(target)
+	if sugar && r.noSugar < 0 {
+		r.noSugar = r.length
 	}
+	if opening && r.noOpen < 0 {
+		r.noOpen = r.length
+	}
+}
+
+// there is a moment of the rest in seconds since its target was reached; nil if it
+// did not come.
+func (r *resting) there(at time.Duration) *float64 {
+	if at < 0 {
+		return nil
+	}
+	after := max(0, at-max(0, r.reached)).Seconds()
+	return &after
 }
 
 // close puts down what the rest did.
@@ -159,9 +176,9 @@ func (c *Course) close() {
 	}
 	done := Rest{Step: r.step, Added: gain}
 	done.Estimate, _ = c.state.Estimate()
-	if r.spent >= 0 {
-		after := max(0, r.spent-max(0, r.reached)).Seconds()
-		done.Spent = &after
+	done.NoSugar, done.NoOpening = r.there(r.noSugar), r.there(r.noOpen)
+	if done.NoSugar != nil && done.NoOpening != nil {
+		done.Spent = r.there(max(r.noSugar, r.noOpen))
 	}
 	if r.counted && r.above > clearly {
 		done.Cost = &Cost{

@@ -231,23 +231,24 @@ func opened(c Curve) float64 { return c.Dextrin + c.Sugar }
 
 // When a rest has nothing more to give.
 const (
-	ahead   = 10 * time.Minute
-	little  = 0.02
-	pace    = 30 * time.Second // good enough for a glance ahead
-	yetToBe = 0.5              // while more than this is raw, little comes because it is too early
+	ahead     = 10 * time.Minute
+	littleOf  = 0.02             // of the starch, made sugar
+	openLeast = 0.005            // of the starch, opened: what is left whole is seen in the wort long before it is a loss
+	pace      = 30 * time.Second // good enough for a glance ahead
+	tooEarly  = 0.5              // while more than this is raw, little comes because it is too early
 )
 
 // Spent tells whether a rest at t has nothing more to give: at least half of the
-// starch is gelatinised, and another 10 min would add less than 2 % of it to the
-// sugar, and less than 2 % to what alpha-amylase has opened, by the middle of the
-// band. False where that is not known.
-func (s State) Spent(t unit.Celsius) bool {
-	if !s.Known() || !inside(t) || s.Curves[mid].Raw > yetToBe {
-		return false
+// starch is gelatinised, and by the middle of the band another 10 min would make
+// less than 2 % of it sugar; and would open less than 0.5 % of it. False where that
+// is not known.
+func (s State) Spent(t unit.Celsius) (sugar, opening bool) {
+	if !s.Known() || !inside(t) || s.Curves[mid].Raw > tooEarly {
+		return false, false
 	}
 	was := s.Curves[mid]
 	s.At = t
 	s.count(ahead, t, pace)
 	is := s.Curves[mid]
-	return is.Sugar-was.Sugar < little && opened(is)-opened(was) < little
+	return is.Sugar-was.Sugar < littleOf, opened(is)-opened(was) < openLeast
 }

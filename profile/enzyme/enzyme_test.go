@@ -197,16 +197,19 @@ func TestHalfAnHourAt62DegreesAndTenMinutesAt72AreEnough(t *testing.T) {
 	if half.Mid < 0.85*twice.Mid {
 		t.Errorf("half an hour at 62 °C makes %.2f sugar, thrice that makes %.2f", half.Mid, twice.Mid)
 	}
-	ten := estimate(t, hold(72, minutes(10)))
-	if made, most := ten.Dextrin.Mid+ten.Sugar.Mid, estimate(t, hold(72, time.Hour)).Dextrin.Mid; made < 0.6*most {
-		t.Errorf("ten minutes at 72 °C open %.2f, an hour %.2f", made, most)
+	if sugar, _ := hold(62, minutes(22)).Spent(62); sugar {
+		t.Error("62 °C makes no more sugar well before half an hour")
 	}
-	stepped := mash(62, time.Second, leg{62, minutes(30)}, leg{72, minutes(10)}, leg{72, minutes(10)})
-	if !stepped.Spent(72) {
-		t.Error("after half an hour at 62 °C and ten minutes at 72 °C the rest has more to give")
+	if sugar, _ := hold(62, minutes(38)).Spent(62); !sugar {
+		t.Error("62 °C still makes sugar well after half an hour")
 	}
-	if hold(62, minutes(10)).Spent(62) || !hold(62, minutes(45)).Spent(62) {
-		t.Error("62 °C has nothing more to give after 10 min, or still has after 45")
+	at72 := mash(62, time.Second, leg{62, minutes(30)}, leg{72, minutes(8)})
+	if sugar, opening := at72.Spent(72); !sugar || opening {
+		t.Error("as 72 °C is reached sugar is still to come, or no starch is left to open")
+	}
+	ten := mash(62, time.Second, leg{62, minutes(30)}, leg{72, minutes(8)}, leg{72, minutes(10)})
+	if _, opening := ten.Spent(72); !opening {
+		t.Error("after ten minutes at 72 °C there is still starch to open")
 	}
 }
 
@@ -339,7 +342,7 @@ func TestOutsideItsRangeItIsNotKnown(t *testing.T) {
 		if e, known := s.Estimate(); known || e != (Estimate{}) {
 			t.Errorf("%s: %+v", name, e)
 		}
-		if s.Spent(62) {
+		if sugar, opening := s.Spent(62); sugar || opening {
 			t.Errorf("%s: spent", name)
 		}
 		if _, known := s.Since(s); known {

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"mashward/controller/unit"
 )
 
 // Report is a mash as a whole, in the form in which programs get it.
@@ -42,12 +44,12 @@ func (c *Course) Words(title func(step int) string) string {
 	}
 	var b strings.Builder
 	if len(c.done) > 0 {
-		fmt.Fprintf(&b, "  %-20s%-15s%-15s%-14s%s\n", "", "beta left", "alpha left", "sugar made", "dextrin made")
+		fmt.Fprintf(&b, "  %-20s%-14s%-14s%-14s%s\n", "in %", "beta left", "alpha left", "sugar made", "dextrin made")
 	}
 	for _, r := range c.done {
 		name := fmt.Sprintf("%d %s", r.Step, title(r.Step))
-		fmt.Fprintf(&b, "  %s%s%-15s%-15s%-14s%s\n", name, strings.Repeat(" ", max(1, 20-len([]rune(name)))),
-			r.BetaLeft, r.AlphaLeft, r.Added.Sugar, r.Added.Dextrin)
+		fmt.Fprintf(&b, "  %s%s%-14s%-14s%-14s%s\n", name, strings.Repeat(" ", max(1, 20-len([]rune(name)))),
+			r.BetaLeft.figures(), r.AlphaLeft.figures(), r.Added.Sugar.figures(), r.Added.Dextrin.figures())
 	}
 	for _, r := range c.done {
 		b.WriteString(r.remarks())
@@ -67,12 +69,8 @@ func (c *Course) Words(title func(step int) string) string {
 // remarks are the sentences on one rest that are worth one.
 func (r *Rest) remarks() string {
 	text := ""
-	switch {
-	case r.Spent == nil:
-	case *r.Spent == 0:
-		text += fmt.Sprintf("  Step %d has nothing more to give from its beginning.\n", r.Step)
-	default:
-		text += fmt.Sprintf("  Step %d has nothing more to give after %.0f min there.\n", r.Step, *r.Spent/60)
+	if r.NoSugar != nil || r.NoOpening != nil {
+		text = fmt.Sprintf("  Step %d: %s.\n", r.Step, r.spent())
 	}
 	if r.Cost != nil && max(math.Abs(float64(r.Cost.Beta.High)), math.Abs(float64(r.Cost.Sugar.High))) >= worthAWord {
 		text += fmt.Sprintf("  Step %d was up to %.1f °C too hot: cost %s of the beta-amylase,\n    %s of the sugar.\n",
@@ -81,15 +79,42 @@ func (r *Rest) remarks() string {
 	return text
 }
 
+// spent says since when a rest has had little to give.
+func (r *Rest) spent() string {
+	if r.Spent != nil && *r.Spent == 0 {
+		return "nothing more to give once it is there"
+	}
+	var parts []string
+	since := func(what string, at *float64) {
+		switch {
+		case at == nil:
+		case *at == 0:
+			parts = append(parts, what+" once it is there")
+		default:
+			parts = append(parts, fmt.Sprintf("%s after %.0f min there", what, *at/60))
+		}
+	}
+	since("sugar", r.NoSugar)
+	since("dextrin", r.NoOpening)
+	return "hardly more " + strings.Join(parts, ", ")
+}
+
 // worthAWord is the share below which nothing is said of a loss.
 const worthAWord = 0.01
 
 // String is a band for a person: "42 % (24-58)".
 func (b Band) String() string {
-	if percent(b.Low) < 0 {
-		return fmt.Sprintf("%.0f %% (%.0f to %.0f)", percent(b.Mid), percent(b.Low), percent(b.High))
+	low, mid, high := percent(b.Low), percent(b.Mid), percent(b.High)
+	switch {
+	case low == high:
+		return fmt.Sprintf("%.0f %%", mid)
+	case low < 0:
+		return fmt.Sprintf("%.0f %% (%.0f to %.0f)", mid, low, high)
 	}
-	return fmt.Sprintf("%.0f %% (%.0f-%.0f)", percent(b.Mid), percent(b.Low), percent(b.High))
+	return fmt.Sprintf("%.0f %% (%.0f-%.0f)", mid, low, high)
 }
 
-func percent[T ~float64](r T) float64 { return math.Round(100*float64(r)) + 0 }
+// figures is the same for a column in per cent.
+func (b Band) figures() string { return strings.Replace(b.String(), " %", "", 1) }
+
+func percent(r unit.Ratio) float64 { return math.Round(100*float64(r)) + 0 }

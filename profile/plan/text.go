@@ -34,6 +34,7 @@ func Text(w io.Writer, p Plan) error {
 	p.writeProblems(&b)
 	p.writeStrike(&b)
 	p.writeTimeline(&b)
+	p.writeEnzymes(&b)
 	p.writeVolumes(&b)
 	p.writePower(&b)
 	section(&b, "Mind")

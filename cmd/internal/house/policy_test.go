@@ -33,8 +33,8 @@ var policy = []row{
 	},
 	{path: "profile", house: "controller/unit profile/strict"},
 	{path: "profile/heat", house: "controller/unit"},
-	{path: "profile/plan", house: "controller/unit profile profile/heat"},
 	{path: "profile/enzyme", house: "controller/unit"},
+	{path: "profile/plan", house: "controller/unit profile profile/enzyme profile/heat"},
 	{path: "profile/gravity", house: "controller/unit profile/heat", coming: true},
 
 	{path: "sensors", house: "controller/unit"},
@@ -123,7 +123,7 @@ var policy = []row{
 	{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
-			"controller/record controller/tune controller/observer controller/verify profile profile/heat profile/plan sensors sim sim/fault " +
+			"controller/record controller/tune controller/observer controller/verify profile profile/enzyme profile/heat profile/plan sensors sim sim/fault " +
 			"sim/kettles cmd/internal/config cmd/internal/learn cmd/internal/say",
 		why: "clock: the deadline on the socket of a plant in another process; no decision sees it",
 	},
