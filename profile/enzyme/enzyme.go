@@ -103,7 +103,7 @@ func inside(t unit.Celsius) bool { return t >= Lowest && t <= Highest } // false
 func (s State) Known() bool { return s.Begun && !s.Lost }
 
 // stride is the longest piece that is counted at once.
-const stride = 5 * time.Second
+const stride = 10 * time.Second
 
 // After is the state when d has passed, in which the mash came from where it was
 // to t in a straight line. No time changes nothing but the temperature.
@@ -116,18 +116,21 @@ func (s State) After(d time.Duration, t unit.Celsius) State {
 		return s
 	}
 	if d > 0 {
-		s.count(d, t, stride)
+		s.count(d, t)
 	}
 	s.At = t
 	return s
 }
 
 // count goes on by d in pieces of at most stride.
-func (s *State) count(d time.Duration, t unit.Celsius, stride time.Duration) {
+func (s *State) count(d time.Duration, t unit.Celsius) {
 	pieces := int((d + stride - 1) / stride)
 	seconds := d.Seconds() / float64(pieces)
+	r := ratesAt(s.At)
 	for i := range pieces {
-		r := ratesAt(s.At + (t-s.At)*unit.Celsius((float64(i)+0.5)/float64(pieces)))
+		if t != s.At {
+			r = ratesAt(s.At + (t-s.At)*unit.Celsius((float64(i)+0.5)/float64(pieces)))
+		}
 		for k := range s.Curves {
 			s.Curves[k].pass(seconds, r[k])
 		}
@@ -138,17 +141,18 @@ func (s *State) count(d time.Duration, t unit.Celsius, stride time.Duration) {
 // them there and back again leaves an error of the third order. So nothing can
 // become negative, and nothing is lost.
 func (c *Curve) pass(seconds float64, r rates) {
-	beta, alpha := mean(r.betaLoss*seconds)*c.Beta, mean(r.alphaLoss*seconds)*c.Alpha
+	betaLeft, beta := decay(r.betaLoss * seconds)
+	alphaLeft, alpha := decay(r.alphaLoss * seconds)
 	half := seconds / 2
-	split := remaining(r.split * beta * half)
-	open := remaining(r.open * alpha * half)
+	split := math.Exp(-r.split * beta * c.Beta * half)
+	open := math.Exp(-r.open * alpha * c.Alpha * half)
 	c.move(&c.Dextrin, &c.Sugar, split)
 	c.move(&c.Gelled, &c.Dextrin, open)
-	c.move(&c.Raw, &c.Gelled, remaining(r.gel*seconds))
+	c.move(&c.Raw, &c.Gelled, math.Exp(-r.gel*seconds))
 	c.move(&c.Gelled, &c.Dextrin, open)
 	c.move(&c.Dextrin, &c.Sugar, split)
-	c.Beta *= remaining(r.betaLoss * seconds)
-	c.Alpha *= remaining(r.alphaLoss * seconds)
+	c.Beta *= betaLeft
+	c.Alpha *= alphaLeft
 }
 
 // move leaves the share stays where it is and carries the rest on.
@@ -158,14 +162,13 @@ func (*Curve) move(from, to *float64, stays float64) {
 	*to += gone
 }
 
-func remaining(x float64) float64 { return math.Exp(-x) }
-
-// mean is the mean of a decay exp(-x) over its time.
-func mean(x float64) float64 {
+// decay is what is left of a decay by x time constants, and the mean on the way.
+func decay(x float64) (left, mean float64) {
 	if x < 1e-9 {
-		return 1
+		return 1 - x, 1
 	}
-	return -math.Expm1(-x) / x
+	gone := -math.Expm1(-x)
+	return 1 - gone, gone / x
 }
 
 // Estimate is what can be said of a mash at one moment.
@@ -246,9 +249,10 @@ func (s State) Spent(t unit.Celsius) (sugar, opening bool) {
 	if !s.Known() || !inside(t) || s.Curves[mid].Raw > tooEarly {
 		return false, false
 	}
-	was := s.Curves[mid]
-	s.At = t
-	s.count(ahead, t, pace)
-	is := s.Curves[mid]
+	was, r := s.Curves[mid], ratesAt(t)[mid]
+	is := was
+	for passed := time.Duration(0); passed < ahead; passed += pace {
+		is.pass(pace.Seconds(), r)
+	}
 	return is.Sugar-was.Sugar < littleOf, opened(is)-opened(was) < openLeast
 }

@@ -57,7 +57,7 @@ func (c *Course) Words(title func(step int) string) string {
 	if e, known := c.state.Estimate(); known {
 		fmt.Fprintf(&b, "  In all %s is gelatinised, %s made sugar,\n  %s left as dextrin.\n", e.Gelatinised, e.Sugar, e.Dextrin)
 	} else {
-		b.WriteString("  Not known to the end: the mash was out of 30 to 82 °C, or unseen for too long.\n")
+		b.WriteString("  " + unknown + "\n")
 	}
 	b.WriteString("  An estimate: the middle, and in brackets where published figures disagree\n" +
 		"  (Brandam 2003, Muller 1990). Enzymes are shares of what came with the malt,\n" +
@@ -65,6 +65,37 @@ func (c *Course) Words(title func(step int) string) string {
 		"  mashes; it foretells no attenuation.\n")
 	return b.String()
 }
+
+// Sentences are the same, a sentence a rest, unbroken.
+func (c *Course) Sentences(title func(step int) string) []string {
+	if !c.state.Begun {
+		return nil
+	}
+	var all []string
+	for _, r := range c.done {
+		text := fmt.Sprintf("%s makes %s sugar and opens %s; %s of the beta-amylase and %s of the alpha-amylase are left.",
+			title(r.Step), r.Added.Sugar, r.Added.Dextrin, r.BetaLeft, r.AlphaLeft)
+		if r.NoSugar != nil || r.NoOpening != nil {
+			words := r.spent()
+			text += " " + strings.ToUpper(words[:1]) + words[1:] + "."
+		}
+		all = append(all, text)
+	}
+	if e, known := c.state.Estimate(); known {
+		all = append(all, fmt.Sprintf("In all %s is gelatinised, %s made sugar, %s left as dextrin.", e.Gelatinised, e.Sugar, e.Dextrin))
+	} else {
+		all = append(all, unknown)
+	}
+	return append(all, about)
+}
+
+// What stands below, and what stands there where nothing is known.
+const (
+	about = "An estimate: the middle, and in brackets where published figures disagree (Brandam 2003, Muller 1990). " +
+		"Enzymes are shares of what came with the malt, sugar and what is opened of the starch that beta-amylase can reach. " +
+		"To compare mashes; it foretells no attenuation."
+	unknown = "Not known to the end: the mash was out of 30 to 82 °C, or unseen for too long."
+)
 
 // remarks are the sentences on one rest that are worth one.
 func (r *Rest) remarks() string {

@@ -46,16 +46,18 @@ func straight(c *enzyme.Course, long time.Duration, to, target unit.Celsius) {
 
 // writeEnzymes says what the mash makes of the malt.
 func (p Plan) writeEnzymes(b *strings.Builder) {
-	words := p.Enzymes().Words(func(step int) string {
+	sentences := p.Enzymes().Sentences(func(step int) string {
 		for _, s := range p.Steps {
 			if s.Index == step {
-				return fmt.Sprintf("%s %.1f °C", s.Kind, s.Target)
+				return fmt.Sprintf("%s at %.1f °C", sentence(s.Kind.String()), s.Target)
 			}
 		}
 		return ""
 	})
-	if words != "" {
-		section(b, "Mash enzymes: an estimate")
-		b.WriteString(words)
+	for i, s := range sentences {
+		if i == 0 {
+			section(b, "Mash enzymes, an estimate")
+		}
+		b.WriteString(wrap("  ", s, margin+2, pageWidth))
 	}
 }
