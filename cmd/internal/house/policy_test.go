@@ -109,6 +109,7 @@ var policy = []row{
 		path: "cmd/internal/suggest", kind: shell,
 		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
 	},
+	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
@@ -143,8 +144,8 @@ var policy = []row{
 	},
 	{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
-		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/heat profile/plan " +
-			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
+		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
+			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
 			"cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
@@ -157,7 +158,7 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
@@ -181,7 +182,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
-			"profile profile/heat profile/plan profile/strict cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
+			"profile profile/enzyme profile/heat profile/plan profile/strict cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
