@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
@@ -31,6 +32,7 @@ type recalled struct {
 	wall time.Time
 	boot wall.Boot // when it began, or was last gone on with
 	past history
+	mash enzymes.Follower
 	log  []Entry
 	trip interlock.Rule // that stood in the last tick
 }
@@ -158,6 +160,7 @@ func (r *recalled) through(reader *record.Reader) (tick uint64, err error) {
 // add keeps of one tick what people may want to see again.
 func (r *recalled) add(t *record.Tick, day say.Day, armed time.Time) {
 	r.trip = t.Trip
+	r.mash.Tick(t)
 	r.past.add(&loop.Frame{Tick: t.In, Permitted: t.Permitted, Decision: controller.Decision{
 		Clock: t.Clock, Index: t.Index, Estimate: t.Estimate, HasEstimate: t.HasEstimate, Target: t.Target, HasTarget: t.HasTarget,
 	}})
@@ -200,7 +203,8 @@ func (d *Daemon) offer(r *recalled) error {
 	d.put(b, r.head.Config, r.head.Limits)
 	d.loop.Verifier.Params = r.head.Checks
 	d.loop.State, d.loop.Guard, d.loop.Watch = state, r.last.Guard.Restarted(), r.last.Watch.Restarted()
-	d.past, d.log = r.past, r.log
+	d.past, d.log, d.mash = r.past, r.log, r.mash
+	d.mash.Restarted()
 	d.cut = &cutOff{
 		sameRig:     r.head.RigText == string(d.o.RigText),
 		sameProfile: b.File != "", sameCore: d.sameCore(b), whole: r.true,
