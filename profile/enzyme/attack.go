@@ -32,17 +32,17 @@ var (
 // gelTurn is where the two branches of gelatinisation should meet, and do not:
 // the hot one is gelJump times the cold one there.
 const (
-	gelTurn unit.Celsius = 60
-	gelJump              = 2.2013
+	gelTurn = unit.Celsius(60)
+	gelJump = 2.2013
 )
 
 // mullerLeft of the beta-amylase are left after mullerTime at mullerAt (R. Muller
 // 1990, as quoted). The same source has 8 % left after an hour, which no
 // first-order loss can join with that.
 const (
-	mullerLeft              = 0.17
-	mullerTime              = 1800.0 // s
-	mullerAt   unit.Celsius = 65
+	mullerLeft = 0.17
+	mullerTime = 1800.0 // s
+	mullerAt   = unit.Celsius(65)
 
 	// mullerPace is the loss that leaves it over Brandam's at that temperature.
 	mullerPace = 0.35702

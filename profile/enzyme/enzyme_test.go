@@ -52,8 +52,17 @@ func TestActivitiesAreThoseOfThePublishedFit(t *testing.T) {
 		at          unit.Celsius
 		beta, alpha float64
 	}{
-		{45, 1.727, 1.80}, {50, 1.964, 3.52}, {55, 2.202, 5.69}, {60, 2.440, 7.20}, {62, 2.535, 7.27},
-		{65, 1.787, 6.54}, {67, 1.036, 5.44}, {70, 0, 3.07}, {72, 0, 1.33}, {75, 0, 0}, {78, 0, 0},
+		{45, 1.727, 1.80},
+		{50, 1.964, 3.52},
+		{55, 2.202, 5.69},
+		{60, 2.440, 7.20},
+		{62, 2.535, 7.27},
+		{65, 1.787, 6.54},
+		{67, 1.036, 5.44},
+		{70, 0, 3.07},
+		{72, 0, 1.33},
+		{75, 0, 0},
+		{78, 0, 0},
 	} {
 		if got := betaWork(c.at)[low] * betaFall(betaTop); !within(got, c.beta, 0.006) {
 			t.Errorf("beta-amylase at %.0f °C: %.3f, the fit says %.3f", c.at, got, c.beta)
