@@ -26,9 +26,11 @@ func TestWhatAnOvershootCostStandsWithTheBatch(t *testing.T) {
 			Note  string
 			Rests []struct {
 				Step int
-				Cost *struct {
-					Above float64 `json:"above_kelvin"`
-				} `json:"too_hot_cost"`
+				Did  struct {
+					Cost *struct {
+						Above float64 `json:"above_kelvin"`
+					} `json:"too_hot_cost"`
+				}
 			}
 		}
 	}
@@ -36,7 +38,7 @@ func TestWhatAnOvershootCostStandsWithTheBatch(t *testing.T) {
 	if err := json.Unmarshal([]byte(a.out), &out); err != nil || !strings.Contains(out.Enzymes.Note, "estimate") || len(out.Enzymes.Rests) < 2 {
 		t.Fatalf("%v: %+v", err, out)
 	}
-	if r := out.Enzymes.Rests; r[0].Step != 1 || r[0].Cost != nil || r[1].Step != 2 || r[1].Cost == nil || r[1].Cost.Above < 1 {
+	if r := out.Enzymes.Rests; r[0].Step != 1 || r[0].Did.Cost != nil || r[1].Step != 2 || r[1].Did.Cost == nil || r[1].Did.Cost.Above < 1 {
 		t.Errorf("%+v", r)
 	}
 }

@@ -175,22 +175,23 @@ func learnedText(s suggest.Suggestion, told *suggest.Told) string {
 	return ""
 }
 
-// mashed is what became of the enzymes over the recorded estimate of the mash; nil
-// without a mash, or where the file cannot be read: that is said elsewhere.
-func mashed(path string) (course *enzyme.Course) {
+// mashed is what became of the enzymes over the recorded estimate of the mash; nothing
+// without one, or where the file cannot be read: that is said elsewhere.
+func mashed(path string) *enzyme.Course {
+	course := &enzyme.Course{}
 	err := withRecord(path, func(r *record.Reader) (err error) {
 		course, err = enzymes.Of(r)
 		return err
 	})
-	if err != nil || course.Report() == nil {
-		return nil
+	if err != nil {
+		return &enzyme.Course{}
 	}
 	return course
 }
 
 // mashedText is the same for a person; "" without a mash.
 func mashedText(course *enzyme.Course, s *record.Summary) string {
-	if course == nil {
+	if course.Report() == nil {
 		return ""
 	}
 	return "\nMash enzymes over the estimated mash: an estimate\n" + course.Words(func(step int) string {
@@ -207,28 +208,6 @@ func mashedText(course *enzyme.Course, s *record.Summary) string {
 	})
 }
 
-// shownEnzymes is the same for a program.
-type shownEnzymes struct {
-	*enzyme.Report
-	Rests []shownRest `json:"rests"`
-}
-
-type shownRest struct {
-	Step int `json:"step"`
-	enzyme.Rest
-}
-
-func mashedJSON(course *enzyme.Course) *shownEnzymes {
-	if course == nil {
-		return nil
-	}
-	out := &shownEnzymes{course.Report(), []shownRest{}}
-	for _, r := range course.Rests() {
-		out.Rests = append(out.Rests, shownRest{r.Step, r})
-	}
-	return out
-}
-
 func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	s, err := record.Summarize(r)
 	if err != nil {
@@ -240,8 +219,8 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 		return c.json(struct {
 			record.Summary
 			Suggestion *suggest.Told `json:",omitempty"`
-			Enzymes    *shownEnzymes
-		}{s, told, mashedJSON(mash)})
+			Enzymes    *enzymes.Told
+		}{s, told, enzymes.Tell(mash)})
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s (%s) after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), s.Reason, say.Length(s.Duration))
