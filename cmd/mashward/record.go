@@ -11,9 +11,11 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller/record"
+	"mashward/profile/enzyme"
 )
 
 const recordSynopsis = "list DIR|FILE... | show FILE | export FILE | replay FILE | rig FILE"
@@ -185,17 +187,52 @@ func learnedText(s suggest.Suggestion, told *suggest.Told) string {
 	return ""
 }
 
+// mashed is what became of the enzymes over the recorded estimate of the mash; nothing
+// without one, or where the file cannot be read: that is said elsewhere.
+func mashed(path string) *enzyme.Course {
+	course := &enzyme.Course{}
+	err := withRecord(path, func(r *record.Reader) (err error) {
+		course, err = enzymes.Of(r)
+		return err
+	})
+	if err != nil {
+		return &enzyme.Course{}
+	}
+	return course
+}
+
+// mashedText is the same for a person; "" without a mash.
+func mashedText(course *enzyme.Course, s *record.Summary) string {
+	if course.Report() == nil {
+		return ""
+	}
+	return "\nMash enzymes over the estimated mash: an estimate\n" + course.Words(func(step int) string {
+		if step >= len(s.Head.Config.Steps) {
+			return ""
+		}
+		title := s.Head.Config.Steps[step].Kind.String()
+		for i := len(s.Steps) - 1; i >= 0; i-- {
+			if int(s.Steps[i].Index) == step {
+				return fmt.Sprintf("%s %.1f °C", title, s.Steps[i].Target)
+			}
+		}
+		return title
+	})
+}
+
 func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	s, err := record.Summarize(r)
 	if err != nil {
 		return err
 	}
 	fit, told := learned(path)
+	mash := mashed(path)
 	if asJSON {
 		return c.json(struct {
 			record.Summary
 			Suggestion *suggest.Told `json:",omitempty"`
-		}{s, told})
+			Enzymes    *enzymes.Told
+		}{s, told, enzymes.Tell(mash)})
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s (%s) after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), s.Reason, say.Length(s.Duration))
@@ -214,6 +251,7 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	for _, l := range s.Lines {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
+	b.WriteString(mashedText(mash, &s))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

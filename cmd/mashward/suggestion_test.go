@@ -72,7 +72,7 @@ func TestASuggestionInJSONIsOneKeyMore(t *testing.T) {
 		if there != c.want {
 			t.Errorf("%s: a suggestion: %v: %s", name, there, text)
 		}
-		for _, key := range []string{"outcome", "reason", "simulated", "duration_seconds", "energy_joules", "element_switches", "strike", "steps", "trips", "cuts", "alarms"} {
+		for _, key := range []string{"outcome", "reason", "simulated", "duration_seconds", "energy_joules", "element_switches", "strike", "steps", "trips", "cuts", "alarms", "enzymes"} {
 			if _, has := keys[key]; !has {
 				t.Errorf("%s: no key %s", name, key)
 			}

@@ -7,27 +7,29 @@ import (
 	"time"
 
 	"mashward/controller/unit"
+	"mashward/profile/enzyme"
 )
 
 // The written form: names carry their units, instants are seconds from arming
 // unless said otherwise, and figures are rounded so that a file does not
 // change with the processor.
 type planJSON struct {
-	Profile       string        `json:"profile"`
-	Refused       bool          `json:"refused"`
-	Strike        *strikeJSON   `json:"strike"`
-	Steps         []stepJSON    `json:"steps"`
-	PersonNeeded  []personJSON  `json:"person_needed"`
-	FinishSeconds *float64      `json:"finish_seconds"` // null: the day was refused
-	EnergyJoules  float64       `json:"energy_joules"`
-	Boiling       float64       `json:"boiling_point_celsius"`
-	Volumes       []volumeJSON  `json:"volumes"`
-	Boils         []boilJSON    `json:"boils"`
-	Supply        supplyJSON    `json:"supply"`
-	Problems      []problemJSON `json:"problems"`
-	Cautions      []string      `json:"cautions"`
-	Wort          *wortJSON     `json:"wort"`     // null: nothing is known of it
-	Dipstick      *dipstickJSON `json:"dipstick"` // null: the diameter is not known
+	Profile       string         `json:"profile"`
+	Refused       bool           `json:"refused"`
+	Strike        *strikeJSON    `json:"strike"`
+	Steps         []stepJSON     `json:"steps"`
+	PersonNeeded  []personJSON   `json:"person_needed"`
+	FinishSeconds *float64       `json:"finish_seconds"` // null: the day was refused
+	EnergyJoules  float64        `json:"energy_joules"`
+	Boiling       float64        `json:"boiling_point_celsius"`
+	Volumes       []volumeJSON   `json:"volumes"`
+	Boils         []boilJSON     `json:"boils"`
+	Supply        supplyJSON     `json:"supply"`
+	Problems      []problemJSON  `json:"problems"`
+	Cautions      []string       `json:"cautions"`
+	Wort          *wortJSON      `json:"wort"`     // null: nothing is known of it
+	Dipstick      *dipstickJSON  `json:"dipstick"` // null: the diameter is not known
+	Enzymes       *enzyme.Report `json:"enzymes"`  // null: no grain
 }
 
 type strikeJSON struct {
@@ -41,21 +43,22 @@ type strikeJSON struct {
 }
 
 type stepJSON struct {
-	Index        int      `json:"index"`
-	Kind         string   `json:"kind"`
-	Name         string   `json:"name"`
-	Target       *float64 `json:"target_celsius"`       // null for a lift
-	Planned      float64  `json:"planned_seconds"`      // the whole step
-	PlannedHeat  float64  `json:"planned_heat_seconds"` // of it, on the way to the target
-	Start        float64  `json:"start_seconds"`
-	End          float64  `json:"end_seconds"`
-	Reached      *float64 `json:"reached_seconds"` // from start
-	Hold         float64  `json:"hold_seconds"`
-	From         float64  `json:"from_celsius"`
-	Ends         float64  `json:"end_celsius"`
-	Rate         float64  `json:"mean_rate_kelvin_per_second"`
-	Duty         float64  `json:"hold_duty_ratio"`
-	EnergyJoules float64  `json:"energy_joules"`
+	Index        int          `json:"index"`
+	Kind         string       `json:"kind"`
+	Name         string       `json:"name"`
+	Target       *float64     `json:"target_celsius"`       // null for a lift
+	Planned      float64      `json:"planned_seconds"`      // the whole step
+	PlannedHeat  float64      `json:"planned_heat_seconds"` // of it, on the way to the target
+	Start        float64      `json:"start_seconds"`
+	End          float64      `json:"end_seconds"`
+	Reached      *float64     `json:"reached_seconds"` // from start
+	Hold         float64      `json:"hold_seconds"`
+	From         float64      `json:"from_celsius"`
+	Ends         float64      `json:"end_celsius"`
+	Rate         float64      `json:"mean_rate_kelvin_per_second"`
+	Duty         float64      `json:"hold_duty_ratio"`
+	EnergyJoules float64      `json:"energy_joules"`
+	Enzymes      *enzyme.Rest `json:"enzymes"` // null: no rest of a mash, or not known
 }
 
 type personJSON struct {
@@ -126,8 +129,12 @@ func written(p Plan) planJSON {
 		finish := seconds(p.Finish)
 		out.FinishSeconds = &finish
 	}
+	course := p.Enzymes()
+	out.Enzymes = course.Report()
 	for _, s := range p.Steps {
-		out.Steps = append(out.Steps, writtenStep(s))
+		step := writtenStep(s)
+		step.Enzymes = course.Of(s.Index)
+		out.Steps = append(out.Steps, step)
 	}
 	for _, who := range p.Persons {
 		out.PersonNeeded = append(out.PersonNeeded, personJSON{seconds(who.At), who.Step, who.What})

@@ -34,6 +34,7 @@ func Text(w io.Writer, p Plan) error {
 	p.writeProblems(&b)
 	p.writeStrike(&b)
 	p.writeTimeline(&b)
+	p.writeEnzymes(&b)
 	p.writeVolumes(&b)
 	p.writeWort(&b)
 	p.writePower(&b)

@@ -33,8 +33,8 @@ var policy = []row{
 	},
 	{path: "profile", house: "controller/unit profile/strict"},
 	{path: "profile/heat", house: "controller/unit"},
-	{path: "profile/plan", house: "controller/unit profile profile/heat profile/gravity"},
-	{path: "profile/enzyme", house: "controller/unit", coming: true},
+	{path: "profile/plan", house: "controller/unit profile profile/enzyme profile/heat profile/gravity"},
+	{path: "profile/enzyme", house: "controller/unit"},
 	{path: "profile/gravity", house: "controller/unit profile/heat"},
 
 	{path: "sensors", house: "controller/unit"},
@@ -123,6 +123,7 @@ var policy = []row{
 		path: "cmd/internal/suggest", kind: shell,
 		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
 	},
+	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
@@ -137,7 +138,7 @@ var policy = []row{
 	{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
-			"controller/record controller/tune controller/observer controller/verify profile profile/heat profile/plan sensors sim sim/fault " +
+			"controller/record controller/tune controller/observer controller/verify profile profile/enzyme profile/heat profile/plan sensors sim sim/fault " +
 			"sim/kettles cmd/internal/config cmd/internal/learn cmd/internal/say",
 		why: "clock: the deadline on the socket of a plant in another process; no decision sees it",
 	},
@@ -157,8 +158,8 @@ var policy = []row{
 	},
 	{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
-		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/heat profile/plan " +
-			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
+		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
+			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
 			"cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
@@ -171,12 +172,12 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/rehearse " +
+		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/rehearse " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
@@ -195,7 +196,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
-			"profile profile/gravity profile/heat profile/plan profile/strict sensors cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
+			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +

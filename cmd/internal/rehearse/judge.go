@@ -29,6 +29,8 @@ type judge struct {
 	alarms []Span
 	last   loopMarks
 	end    time.Duration
+	// hoisted is the second at which the grain began to come out.
+	hoisted int
 }
 
 // loopMarks is what was so in the last frame, to see what changes.
@@ -79,8 +81,11 @@ func (j *judge) hear(f *loop.Frame, e controller.Event) {
 	case controller.StepStarted:
 		j.steps = append(j.steps, course{index: int(e.Step), start: at, plateau: -1, before: j.copy()})
 	case controller.StageChanged:
-		if controller.Stage(e.Value) == controller.Settle {
+		switch controller.Stage(e.Value) {
+		case controller.Settle:
 			j.now().start, j.now().before = at, j.copy()
+		case controller.Hoist:
+			j.hoisted = at
 		}
 	case controller.TargetReached:
 		j.now().plateau = at

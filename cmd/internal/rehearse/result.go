@@ -5,23 +5,27 @@ import (
 
 	"mashward/controller"
 	"mashward/profile"
+	"mashward/profile/enzyme"
 	"mashward/profile/plan"
 )
 
 // Result is how a rehearsal went, in the form of dryrun's JSON. Seconds count
 // from arming, those of reached and limit from the step's start.
 type Result struct {
-	Outcome   string    `json:"outcome"`
-	Reason    string    `json:"reason"`
-	Simulated bool      `json:"simulated"`
-	Duration  float64   `json:"duration_seconds"`
-	Energy    float64   `json:"energy_joules"`
-	Switches  int       `json:"element_switches"`
-	Strike    Strike    `json:"strike"`
-	Steps     []Step    `json:"steps"`
-	Trips     []Instant `json:"trips"`
-	Cuts      []Span    `json:"cuts"`
-	Alarms    []Alarm   `json:"alarms"`
+	Outcome   string         `json:"outcome"`
+	Reason    string         `json:"reason"`
+	Simulated bool           `json:"simulated"`
+	Duration  float64        `json:"duration_seconds"`
+	Energy    float64        `json:"energy_joules"`
+	Switches  int            `json:"element_switches"`
+	Strike    Strike         `json:"strike"`
+	Steps     []Step         `json:"steps"`
+	Trips     []Instant      `json:"trips"`
+	Cuts      []Span         `json:"cuts"`
+	Alarms    []Alarm        `json:"alarms"`
+	Enzymes   *enzyme.Report `json:"enzymes"` // over the true mash; null: no grain
+
+	mash *enzyme.Course // what Enzymes is the end of
 }
 
 // Strike is the strike water.
@@ -32,22 +36,23 @@ type Strike struct {
 
 // Step is how one step went.
 type Step struct {
-	Index       int      `json:"index"`
-	Kind        string   `json:"kind"`
-	Name        string   `json:"name"`
-	Target      *float64 `json:"target_celsius"`
-	Planned     float64  `json:"planned_seconds"`
-	PlannedHeat float64  `json:"planned_heat_seconds"`
-	Start       float64  `json:"start_seconds"`
-	End         float64  `json:"end_seconds"`
-	Reached     *float64 `json:"reached_seconds"`
-	Limit       *float64 `json:"limit_seconds"`
-	Earned      float64  `json:"earned_seconds"`
-	Offset      *float64 `json:"offset_kelvin"`
-	Overshoot   *float64 `json:"overshoot_kelvin"`
-	HoldRMS     *float64 `json:"hold_rms_kelvin"`
-	HoldWorst   *float64 `json:"hold_worst_kelvin"`
-	HotSide     *float64 `json:"hot_side_kelvin"`
+	Index       int          `json:"index"`
+	Kind        string       `json:"kind"`
+	Name        string       `json:"name"`
+	Target      *float64     `json:"target_celsius"`
+	Planned     float64      `json:"planned_seconds"`
+	PlannedHeat float64      `json:"planned_heat_seconds"`
+	Start       float64      `json:"start_seconds"`
+	End         float64      `json:"end_seconds"`
+	Reached     *float64     `json:"reached_seconds"`
+	Limit       *float64     `json:"limit_seconds"`
+	Earned      float64      `json:"earned_seconds"`
+	Offset      *float64     `json:"offset_kelvin"`
+	Overshoot   *float64     `json:"overshoot_kelvin"`
+	HoldRMS     *float64     `json:"hold_rms_kelvin"`
+	HoldWorst   *float64     `json:"hold_worst_kelvin"`
+	HotSide     *float64     `json:"hot_side_kelvin"`
+	Enzymes     *enzyme.Rest `json:"enzymes"` // over the true mash; null: no rest of a mash, or not known
 
 	kind   profile.Kind
 	target float64

@@ -24,6 +24,7 @@ func Text(w io.Writer, d plan.Plan, r Result) error {
 	b.WriteString("\nTimes are minutes:seconds. \"Too hot\" is the highest the true mash went above\n" +
 		"its target, \"strays\" the largest distance from it in the second half of the time there.\n")
 	writeTroubles(&b, r)
+	writeEnzymes(&b, r)
 	_, err := io.WriteString(w, b.String())
 	return err
 }
@@ -59,6 +60,22 @@ func difference(k *float64) string {
 		return ""
 	}
 	return fmt.Sprintf("%.2f °C", *k)
+}
+
+// writeEnzymes says what the true mash made of the malt.
+func writeEnzymes(b *strings.Builder, r Result) {
+	if r.Enzymes == nil {
+		return
+	}
+	b.WriteString("\nMash enzymes over the true mash: an estimate\n")
+	b.WriteString(r.mash.Words(func(step int) string {
+		for _, s := range r.Steps {
+			if s.Index == step && s.Target != nil {
+				return fmt.Sprintf("%s %.1f °C", s.Kind, *s.Target)
+			}
+		}
+		return ""
+	}))
 }
 
 // writeTroubles lists heat cuts and alarms.

@@ -3,6 +3,7 @@ package api
 import (
 	"time"
 
+	"mashward/cmd/internal/enzymes"
 	"mashward/controller/record"
 	"mashward/profile"
 )
@@ -44,6 +45,8 @@ type Record struct {
 	Steps    []RecordStep `json:"steps"`
 	Lines    []RecordLine `json:"lines"`
 	LinesCut uint64       `json:"lines_left_out"`
+	// Enzymes is an estimate over the recorded estimate of the mash; null: no grain.
+	Enzymes *enzymes.Told `json:"enzymes"`
 }
 
 // RecordStep is one step as it ran; one that was repeated is there twice.

@@ -200,6 +200,9 @@ func (b *bench) sawRecord(id string) {
 	if r.Outcome != "complete" || r.UnderWay || r.Torn != 0 || len(r.Steps) != 7 || r.Text != day || len(r.Lines) < 20 || r.Highest == nil {
 		b.Errorf("%+v", r.Brief)
 	}
+	if e := r.Enzymes; e == nil || e.AtEnd == nil || e.Note == "" || len(e.Rests) == 0 || e.Rests[0].Step != 1 {
+		b.Errorf("enzymes: %+v", e)
+	}
 	w := b.get("records/" + id + "/ticks.csv")
 	rows := strings.Split(strings.TrimSuffix(w.Body.String(), "\r\n"), "\r\n")
 	if uint64(len(rows)) != r.Ticks+1 || !strings.HasPrefix(rows[0], "seconds,") {

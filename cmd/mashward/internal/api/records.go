@@ -13,6 +13,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller/record"
 )
@@ -180,7 +181,18 @@ func (a *API) record(r *http.Request) answer {
 	if err != nil {
 		return a.noRecord(err)
 	}
-	return found(recordOf(id, a.underWay(id), &s))
+	out := recordOf(id, a.underWay(id), &s)
+	err = a.open(r.Context(), id, func(rd *record.Reader) error {
+		course, err := enzymes.Of(rd)
+		if err == nil {
+			out.Enzymes = enzymes.Tell(course)
+		}
+		return err
+	})
+	if err != nil {
+		return a.noRecord(err)
+	}
+	return found(out)
 }
 
 // noRecord is why a record cannot be shown.

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/learn"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
@@ -78,6 +79,7 @@ type Daemon struct {
 	unoffered string
 	mine      *order // what the daemon itself asks for in the next tick
 	past      history
+	mash      enzymes.Follower
 	log       []Entry
 	number    uint64
 	heard     uint64          // presses of STOP that the loop has taken
@@ -269,7 +271,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.put(b, config, limits)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
-	d.past, d.log, d.cut, d.mine, d.unoffered = history{}, nil, nil, nil, ""
+	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{}
 	d.openRecord(b)
 	if d.o.Began != nil {
 		d.o.Began(b)

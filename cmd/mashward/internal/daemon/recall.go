@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
@@ -36,6 +37,7 @@ type recalled struct {
 	ran   time.Duration
 	first time.Duration // run clock of that process' first tick; -1 before it
 	past  history
+	mash  enzymes.Follower
 	log   []Entry
 	trip  interlock.Rule // that stood in the last tick
 }
@@ -174,6 +176,7 @@ func (r *recalled) add(t *record.Tick, day say.Day, armed time.Time) {
 		r.first = t.In.Now
 	}
 	r.ran = t.In.Now - r.first
+	r.mash.Tick(t)
 	r.past.add(&loop.Frame{Tick: t.In, Permitted: t.Permitted, Decision: controller.Decision{
 		Clock: t.Clock, Index: t.Index, Estimate: t.Estimate, HasEstimate: t.HasEstimate, Target: t.Target, HasTarget: t.HasTarget,
 	}})
@@ -216,7 +219,8 @@ func (d *Daemon) offer(r *recalled) error {
 	d.put(b, r.head.Config, r.head.Limits)
 	d.loop.Verifier.Params = r.head.Checks
 	d.loop.State, d.loop.Guard, d.loop.Watch = state, r.last.Guard.Restarted(), r.last.Watch.Restarted()
-	d.past, d.log = r.past, r.log
+	d.past, d.log, d.mash = r.past, r.log, r.mash
+	d.mash.Restarted()
 	d.cut = &cutOff{
 		sameRig: r.head.RigText == string(d.o.RigText), rigLine: differFrom([]byte(r.head.RigText), d.o.RigText),
 		sameProfile: b.File != "", sameCore: d.sameCore(b), whole: r.true,

@@ -201,6 +201,9 @@ func offered(b *bench, before, after *Snapshot) {
 	if !o.Known || o.Length < 3*time.Minute || o.Length > 3*time.Minute+40*time.Second || o.Stopped.IsZero() {
 		b.Errorf("the outage of 3 min: %+v", o)
 	}
+	if before.Mashing && (!after.Mashing || after.Mash.Known()) { // for how long nobody saw the mash is not known to the enzymes
+		b.Errorf("enzymes: mashing %v, %+v", after.Mashing, after.Mash)
+	}
 	if len(after.History) == 0 || len(after.Log) == 0 {
 		b.Errorf("%d points and %d sentences of the day before", len(after.History), len(after.Log))
 	}

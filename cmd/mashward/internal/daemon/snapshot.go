@@ -9,6 +9,7 @@ import (
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
+	"mashward/profile/enzyme"
 	"mashward/profile/strict"
 	"mashward/sensors"
 )
@@ -42,6 +43,8 @@ type Snapshot struct {
 	GrainIn bool
 	History []Point
 	Log     []Entry
+	Mash    enzyme.State  // what its enzymes have left, by the estimate
+	Mashing bool          // the grain is in, as far as the enzymes go
 	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
 }
 
@@ -120,10 +123,14 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if d.batch != nil && !dec.Mode.Ended() {
 		d.past.add(f)
 	}
+	if d.batch != nil {
+		d.mash.Watch(f)
+	}
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), GaveUp: f.GaveUp, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
+		Mash: d.mash.Course.State(), Mashing: d.mash.Course.Mashing(),
 		Unstored: d.unstored(f), Unoffered: d.unoffered, Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
 	}
 	if text := d.differ.Load(); text != nil {

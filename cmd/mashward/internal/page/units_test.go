@@ -65,7 +65,7 @@ func TestAPlanTakenApartLosesNoWord(t *testing.T) {
 			t.Fatalf("word %d is %q, not %q", i, got[min(i, len(got)-1)], want[i])
 		}
 	}
-	if len(parts) != 7 {
+	if len(parts) != 8 {
 		t.Errorf("%d sections", len(parts))
 	}
 }

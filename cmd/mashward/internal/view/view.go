@@ -36,6 +36,7 @@ type State struct {
 	Offer        *Offer   `json:"offer"`
 	Batch        *Batch   `json:"batch"`
 	Step         *Step    `json:"step"`
+	Enzymes      *Enzymes `json:"enzymes"` // null: no grain is in
 	Probe        Probe    `json:"probe"`
 	Target       *float64 `json:"target_celsius"`
 	Heating      bool     `json:"heating"` // the element was permitted in this second, or its relay does not answer
@@ -187,6 +188,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
+	v.Enzymes = enzymesOf(s)
 	v.Prompt = prompt(s)
 	v.Offer = offer(s)
 	v.Can = can(s)
