@@ -18,7 +18,7 @@ func (s *State) standing() Finding {
 // Restarted is the memory for a process that begins anew: the run clock starts
 // at nothing, and nobody knows what happened meanwhile. The interlock remembers
 // what has tripped.
-func (s State) Restarted() State { return State{Half: s.Half} }
+func (s State) Restarted() State { return State{Half: s.Half, OutFor: s.OutFor, From: s.From} }
 
 // find notes a finding. One event is one finding: what follows from the first
 // is not found again while it is handed on.
@@ -69,13 +69,13 @@ func (s *State) back(ago int) float64 {
 func (r *round) seeOut() {
 	s := r.s
 	switch {
-	case r.t.Busy || r.t.Chiller || s.Filled < oldTo || r.p.Place == Return && s.Mixing > 0:
+	case r.t.Busy || r.t.Chiller || r.p.Place == Return && s.Mixing > 0:
 		s.OutFor = 0
 		return
 	case s.OutFor > 0:
 		r.stayOut()
 		return
-	case !r.has:
+	case !r.has || s.Filled < oldTo:
 		return
 	}
 	from := s.extreme(oldFrom, oldTo, true)
@@ -98,7 +98,7 @@ func (r *round) stayOut() {
 	s := r.s
 	s.OutFor += time.Duration(r.dt * float64(time.Second))
 	r.restart(firstBlank)
-	if !r.has {
+	if !r.has || s.Filled < oldTo {
 		r.find(ProbeOut, OfNothing, 0, 0)
 		return
 	}

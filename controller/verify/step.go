@@ -99,10 +99,11 @@ func (r *round) restart(blank time.Duration) {
 	s.Blank = max(s.Blank, blank)
 }
 
-// forgetReadings begins anew after a silence.
+// forgetReadings begins anew after a silence. A probe that was out is out until it
+// is seen to be back.
 func (r *round) forgetReadings() {
 	s := r.s
-	s.Count, s.Filled, s.SameFor, s.Stands, s.OutFor = 0, 0, 0, 0, 0
+	s.Count, s.Filled, s.SameFor, s.Stands = 0, 0, 0, 0
 	r.restart(firstBlank)
 }
 

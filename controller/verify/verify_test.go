@@ -214,6 +214,27 @@ func TestAProbeThatComesBackIsNoLongerOut(t *testing.T) {
 	}
 }
 
+// Neither a late tick nor a new start makes a probe in air one in the wort; and it is
+// back as soon as it is seen to be.
+func TestAProbeInAirStaysOutOverAGapAndAStart(t *testing.T) {
+	for name, begin := range map[string]func(*rig){
+		"a late tick": func(r *rig) { r.now += 20 * time.Second },
+		"a new start": func(r *rig) { r.s, r.now = r.s.Restarted(), 0 },
+	} {
+		r := start(63).hold(600)
+		r.fall(63, 18, 25, 120)
+		begin(r)
+		r.found = Finding{}
+		r.repeat(18.5, 60)
+		if r.found.Kind != ProbeOut || r.s.standing().Kind != ProbeOut {
+			t.Errorf("%s: %v, %v", name, r.found.Kind, r.s.standing().Kind)
+		}
+		if r.fall(40, 63, 8, 60); r.s.OutFor != 0 || r.s.standing().Kind == ProbeOut {
+			t.Errorf("%s: it hangs in the wort again, and counts as out", name)
+		}
+	}
+}
+
 // A finding is handed on for a while, so that clearing at once is refused; later
 // it is a person's word against a cause that shows only under power.
 func TestAFindingStandsForAWhileAndWhileItsCauseDoes(t *testing.T) {
