@@ -89,8 +89,9 @@ const (
 	bedSum      = 14.0 // bed: rises when the kettle is nearly empty
 	missingSum  = 15.0
 	bedMissing  = 8.0
-	bedUncommon = 26.0 // bed, but for a steady heat-up: cold water takes minutes to get there
+	bedUncommon = 30.0 // bed, but for a steady heat-up: cold water takes minutes to get there
 	heatUp      = 0.7  // mean duty of a steady heat-up
+	fullDue     = 0.95 // and what leaves the element in it
 	weakSum     = 20.0
 	weakGone    = 2.0
 	leastGiven  = 0.65   // of the declared power is there at least
