@@ -58,6 +58,8 @@ const (
 	leastSaid = 0.12
 	// Below this share little is switched on.
 	leastDue = 0.30
+	// Above it much: no rest takes it for long.
+	muchDue = 0.50
 	// An element cannot take away more than it was to give. What falls faster is
 	// cold water.
 	coldByDuty  = 1.40
@@ -121,7 +123,7 @@ const (
 	aboveFor    = 10.0  // s
 	hotWater    = 10.0  // K
 	unheated    = 0.02  // of full power, over some minutes
-	// In a steady heat-up with grain in: for so long, while it rose before by as much
+	// With grain in, while much heat was given: for so long, while it rose before by as much
 	// of full power. What all power only just holds, with the lid off, stands too.
 	standingFor  = 180 * time.Second
 	standingDrop = 0.2

@@ -172,15 +172,14 @@ func (r *round) compare(in sensors.Reading) {
 }
 
 // stand goes on with how long the reading has not changed, and how long of that
-// in a steady heat-up.
+// much heat was given.
 func (r *round) stand(step time.Duration) {
 	s := r.s
 	s.SameFor += step
-	switch {
-	case s.Due <= heatUp:
-		s.Stands = 0
+	if s.Due <= muchDue {
 		return
-	case s.Stands == 0:
+	}
+	if s.Stands == 0 {
 		s.Before = s.Share
 	}
 	s.Stands += step
