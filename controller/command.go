@@ -213,8 +213,10 @@ func (r *round) mostLeft() unit.Litres {
 func (r *round) drained(volume unit.Litres) Refusal {
 	s := r.s
 	switch {
+	case volume == 0 && s.Bare: // what was said last is not as planned
+		return NeedsFigure
 	case volume == 0: // the press alone confirms the plan, less what was taken out
-		volume = r.c.AfterLift + min(s.Deeds.Added, 0)
+		volume = r.c.AfterLift + min(s.Deeds.Added-s.Deeds.Unread, 0)
 	case !(volume > 0 && volume <= r.mostLeft()):
 		return NeedsFigure
 	}

@@ -18,6 +18,7 @@ type Deeds struct {
 	Count     uint32      // of all that was told
 	Statement uint32      // volumes read after the lift
 	Added     unit.Litres // cold, net, beyond the plan or the volume read last
+	Unread    unit.Litres // of it, what went in by word alone: no level
 	Drawn     unit.Litres // cold, taken out since the volume after the lift was stated
 	LidOff    bool
 	Mixing    time.Duration // how much longer water that was told of mixes
@@ -71,6 +72,14 @@ func (r *round) water() unit.Litres {
 	return r.c.Water + r.s.Deeds.Added
 }
 
+// sure is the cold volume without what only a word has put in.
+func (r *round) sure() unit.Litres {
+	if r.s.Volume > 0 {
+		return r.level()
+	}
+	return r.water() - r.s.Deeds.Unread
+}
+
 // cover is the level below which nothing is heated: element and probe covered,
 // and a margin.
 func (r *round) cover() unit.Litres { return max(r.c.CoveredAt, r.c.ProbeAt) + LevelMargin }
@@ -105,6 +114,7 @@ func (r *round) putIn(litres unit.Litres, at unit.Celsius) Refusal {
 	r.pourSight(c, at, mean)
 	s.Load, l.Mean, l.Before.Filled = after, mean, 0
 	r.add(cold)
+	s.Deeds.Unread += cold
 	s.Deeds.Mixing = mixFor
 	s.Filter = s.Filter.Restart()
 	r.event(WaterAdded, float64(cold))
@@ -115,8 +125,8 @@ func (r *round) putIn(litres unit.Litres, at unit.Celsius) Refusal {
 }
 
 // takeOut takes what went out, as warm as the kettle. So much that element or
-// probe may be bare ends the heat now, and is refused while it was on: a slip
-// of the pen must not become the volume.
+// probe may be bare ends the heat now, more than there can be too, and is
+// refused while it was on: a slip of the pen must not become the volume.
 func (r *round) takeOut(litres unit.Litres) Refusal {
 	s := r.s
 	at := s.Law.Mean
@@ -124,23 +134,21 @@ func (r *round) takeOut(litres unit.Litres) Refusal {
 		at = r.e.Value
 	}
 	cold := heat.ColdFrom(litres, at)
-	left, sure := r.water()-cold, r.water()-cold
-	if s.Volume > 0 {
-		sure = r.level() - cold // what was put in since is no level yet
-	}
+	left, sure := r.water()-cold, r.sure()-cold
 	switch {
-	case !(litres > 0) || !(left > 0):
+	case !(litres > 0 && litres <= max(r.c.Capacity, r.mostIn())):
 		return NeedsFigure
 	case s.Stage == Hoist:
 		return WrongStage
 	case !(sure+r.bed() > r.cover()):
 		s.Bare = true
 		r.event(HeatBarred, float64(sure))
-		if s.Mode.Heats() {
+		if s.Mode.Heats() || !(left > 0) {
 			return WouldBare
 		}
 	}
 	s.Load -= heat.WaterCapacity(cold)
+	s.Law.Water = max(0, s.Law.Water-cold) // a slip that is put right is not taken back once more
 	r.modelLoad()
 	if s.Volume > 0 {
 		s.Deeds.Drawn += cold
@@ -178,6 +186,7 @@ func (r *round) readVolume(litres unit.Litres, at unit.Celsius) Refusal {
 	} else {
 		s.Load += heat.WaterCapacity(cold - r.water())
 		r.add(cold - r.water())
+		s.Deeds.Unread = 0
 	}
 	r.rescale(float64(s.Load / before))
 	s.Bare, s.Doubted, s.Law.Water = false, false, 0
@@ -191,7 +200,7 @@ func (r *round) readVolume(litres unit.Litres, at unit.Celsius) Refusal {
 func (r *round) stateVolume(volume unit.Litres) {
 	s := r.s
 	s.Volume, s.Boiled, s.Bare = volume, 0, false
-	s.Deeds.Added, s.Deeds.Drawn, s.Law.Water = 0, 0, 0
+	s.Deeds.Added, s.Deeds.Unread, s.Deeds.Drawn, s.Law.Water = 0, 0, 0, 0
 	s.Deeds.Statement++
 	s.Load = r.wort(volume)
 }
@@ -301,6 +310,7 @@ func (r *round) awaits() bool {
 	}
 	r.s.Load -= heat.WaterCapacity(l.Water)
 	r.add(-l.Water)
+	r.s.Deeds.Unread = max(0, r.s.Deeds.Unread-l.Water)
 	r.modelLoad()
 	l.Awaited, l.Water = 0, 0
 	l.from(r.e.Value)

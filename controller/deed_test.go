@@ -249,7 +249,8 @@ func TestWhatCannotBeIsRefusedAndChangesNothing(t *testing.T) {
 		{rest, deed(controller.Added, 20.0, 60), controller.NotRefused},
 		{rest, deed(controller.TookOut, 0, 0), controller.NeedsFigure},
 		{rest, deed(controller.TookOut, unit.Litres(nan), 0), controller.NeedsFigure},
-		{rest, deed(controller.TookOut, 40, 0), controller.NeedsFigure},
+		{rest, deed(controller.TookOut, unit.Litres(inf), 0), controller.NeedsFigure},
+		{rest, deed(controller.TookOut, 60, 0), controller.NeedsFigure}, // more than any kettle of 50 L gives
 		{rest, deed(controller.VolumeIs, 50.1, 63), controller.Overfull},
 		{rest, deed(controller.VolumeIs, 3, 63), controller.NeedsFigure}, // less than the grain alone
 		{rest, deed(controller.VolumeIs, 25, 0), controller.NotWater},
@@ -331,4 +332,95 @@ func TestDeedsGoOnAfterAnOutage(t *testing.T) {
 	if x.s.Load != load || x.d.Water != water {
 		t.Errorf("%v J/K and %v L, were %v and %v", x.s.Load, x.d.Water, load, water)
 	}
+}
+
+// barred holds that nothing is asked of the element for half an hour, whatever is
+// pressed but a volume.
+func (x *day) barred(t testing.TB, when string) {
+	t.Helper()
+	if !x.s.Bare {
+		t.Errorf("%s: the heat is not barred", when)
+	}
+	for range 1800 {
+		if x.tick(); x.d.Wanted == unit.On {
+			t.Fatalf("%s: heat on a kettle of which less was said than covers the element; %s", when, x)
+		}
+	}
+}
+
+// The press alone confirms the plan. It does not confirm it against what was said
+// last: a volume that leaves the element bare, or that much taken out before the lift.
+func TestThePressAloneConfirmsNoPlanThatWasContradicted(t *testing.T) {
+	x := along(t, sampleConfig(), profile.Lift, controller.Drain)
+	x.refuse(t, deed(controller.Drained, 5, 0), controller.ElementBare)
+	x.refuse(t, deed(controller.Drained, 0, 0), controller.NeedsFigure)
+	x.barred(t, "drained to 5 L")
+	y := x.from()
+	y.s = y.s.Offer(0, true) // a power cut while it drips: 14 L are not yet what is left
+	if why := y.order(deed(controller.TakeUp, 14, 0)); why != controller.NotRefused {
+		t.Fatal(why)
+	}
+	y.refuse(t, deed(controller.Drained, 0, 0), controller.NeedsFigure)
+	y.barred(t, "gone on with while it drips")
+	if why := x.order(deed(controller.Drained, 14, 0)); why != controller.NotRefused || x.s.Bare || x.d.Volume != 14 {
+		t.Errorf("a volume that covers it: %v, %v L", why, x.d.Volume)
+	}
+
+	x = along(t, sampleConfig(), profile.Lift, controller.Ready)
+	x.refuse(t, deed(controller.TookOut, 20, 0), controller.WouldBare)
+	x.allow(t, controller.LiftingNow).allow(t, controller.BagClear)
+	x.refuse(t, deed(controller.Drained, 0, 0), controller.NeedsFigure)
+	x.barred(t, "20 L out before the lift")
+}
+
+// 26 cold litres are more than 26 at 63 °C: whoever empties the kettle and says
+// what he measured is not told that the figure cannot be, and heated on.
+func TestAllThatIsInTheKettleAndMoreEndsTheHeat(t *testing.T) {
+	for _, litres := range []unit.Litres{26.8, 40} {
+		x := at63(t)
+		load, water := x.s.Load, x.d.Water
+		x.refuse(t, deed(controller.TookOut, litres, 0), controller.WouldBare)
+		x.barred(t, "all out")
+		x.allow(t, controller.Stop)
+		x.refuse(t, deed(controller.TookOut, litres, 0), controller.WouldBare)
+		if x.s.Load != load || x.d.Water != water {
+			t.Errorf("%v L out became the volume: %v L, load %v", litres, x.d.Water, x.s.Load)
+		}
+	}
+}
+
+// Before the lift as after it what was only said to have gone in is no level: 24 of
+// 26 L out leave the element bare, whatever did not go in.
+func TestWaterThatWasOnlySaidCoversNothingBeforeTheLift(t *testing.T) {
+	for _, warm := range []unit.Celsius{63, 12} {
+		x := at63(t)
+		if why := x.order(deed(controller.Added, 19, warm)); why != controller.NotRefused {
+			t.Fatal(why)
+		}
+		x.run(minute).refuse(t, deed(controller.TookOut, 24, 0), controller.WouldBare)
+		x.barred(t, "24 L out")
+		if why := x.order(deed(controller.VolumeIs, 25, 63)); why != controller.NotRefused || x.s.Bare {
+			t.Errorf("a volume that was read gives no heat back: %v", why)
+		}
+	}
+	x := along(t, sampleConfig(), profile.Lift, controller.Ready)
+	x.order(deed(controller.Added, 5, 77))
+	x.order(deed(controller.TookOut, 5, 0))
+	x.allow(t, controller.LiftingNow).allow(t, controller.BagClear)
+	x.order(deed(controller.Drained, 0, 0))
+	// 5 L at 77 °C (973.67 kg/m³, IAPWS R7-97) are 4.877 L at 20 °C.
+	near(t, "after the lift", float64(x.d.Volume), 22.3-4.877, 0.02)
+}
+
+// Water that was told of by a slip, and taken back by hand as what went out, is not
+// taken off once more when it does not show.
+func TestASlipThatIsPutRightIsTakenBackOnce(t *testing.T) {
+	x := at63(t)
+	load := x.s.Load
+	x.order(deed(controller.Added, 5, 12))
+	x.run(10 * time.Second)
+	x.order(deed(controller.TookOut, 5, 0))
+	x.run(5 * minute)
+	near(t, "water", float64(x.d.Water), 26, 0.15)
+	near(t, "load", float64(x.s.Load), float64(load), 600)
 }

@@ -90,7 +90,7 @@ func (r *round) restate(volume unit.Litres) Refusal {
 		return ElementBare
 	case s.Volume > 0:
 		r.stateVolume(volume)
-	case volume > r.cover():
+	case volume > r.cover() && !s.Lifted: // else it is read when all has dripped
 		s.Bare = false
 	}
 	return NotRefused
