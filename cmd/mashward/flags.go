@@ -42,7 +42,7 @@ func optionLine(f *flag.Flag) string {
 	if slices.Contains(later, f.Name) {
 		return ""
 	}
-	line := fmt.Sprintf("\n  --%s %s\n      %s", f.Name, strings.ToUpper(takes), does)
+	line := fmt.Sprintf("\n  %s\n      %s", strings.TrimSpace("--"+f.Name+" "+strings.ToUpper(takes)), does)
 	if f.DefValue != "" && f.DefValue != "0" && f.DefValue != "0s" && f.DefValue != "false" {
 		line += fmt.Sprintf(" (else %s)", f.DefValue)
 	}

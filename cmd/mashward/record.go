@@ -1,8 +1,10 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
 	"os"
 	"path/filepath"
@@ -14,6 +16,7 @@ import (
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
+	"mashward/controller"
 	"mashward/controller/record"
 	"mashward/profile/enzyme"
 )
@@ -69,6 +72,9 @@ func (c *call) recordedRig(path string, r *record.Reader) error {
 // withRecord opens a record for looking only.
 func withRecord(path string, act func(*record.Reader) error) error {
 	f, err := record.View(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return &config.Failure{Code: config.ExitMissing, Err: fmt.Errorf("%s is missing; `mashward record list FOLDER` lists the records there", path)}
+	}
 	if err != nil {
 		return err
 	}
@@ -161,6 +167,14 @@ func outcome(s record.Summary) string {
 	return s.Outcome.String()
 }
 
+// because is the reason in brackets; a batch that ran has none.
+func because(r controller.Reason) string {
+	if r == controller.NoReason {
+		return ""
+	}
+	return " (" + r.String() + ")"
+}
+
 // learned is what the strike heat-up of a record shows. The name of the rig's
 // file is not in a record.
 func learned(path string) (s suggest.Suggestion, told *suggest.Told) {
@@ -235,7 +249,7 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 		}{s, told, enzymes.Tell(mash)})
 	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s%s\n%s (%s) after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), s.Reason, say.Length(s.Duration))
+	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
 	if s.Measured {
 		fmt.Fprintf(&b, "hottest reading %.1f °C, element switched on %d times\n", s.Highest, s.Switches)
 	}

@@ -50,8 +50,9 @@ func runServe(c *call) error {
 	var s serve
 	o := newOptions("serve", "--rig FILE [options]",
 		"Runs the loop as a daemon and serves its page. It starts not heating; a batch that\n"+
-			"was cut off, by its record in --state, is offered. Only this machine is served. Without --simulate it drives the real element of the rig:\n"+
-			"read SAFETY.md before you wire one.", c.out)
+			"was cut off, by its record in --state, is offered. Only this machine is served.\n"+
+			"Without --simulate it drives the real element of the rig: read SAFETY.md before\n"+
+			"you wire one.", c.out)
 	o.StringVar(&s.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
 	o.StringVar(&s.state, "state", "", "`folder` for records, and for the lines that element-off switches; none are kept without it")

@@ -115,6 +115,8 @@ func (d *Daemon) answers() error {
 // check demands all four statements.
 func (s Statements) check(water float64) error {
 	switch {
+	case !(s.Litres > 0): // nothing said, or no number
+		return &Unstated{fmt.Sprintf("say as a number how many litres of cold water the kettle holds: the profile needs %.1f", water)}
 	case !(math.Abs(s.Litres-water) <= litresWithin*water):
 		return &Unstated{fmt.Sprintf("the profile needs %.1f L of water and you state %.1f L: correct the fill, or the profile", water, s.Litres)}
 	case s.ResumeWithin < 0 || s.ResumeWithin > MostResume:

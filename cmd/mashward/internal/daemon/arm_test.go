@@ -24,8 +24,8 @@ func TestNothingIsArmedWithoutAllFourStatements(t *testing.T) {
 			"RCD":                 func(s *Statements) { s.RCDTested = false },
 			"state 23.7 L":        func(s *Statements) { s.Litres = 23.7 },
 			"state 26.3 L":        func(s *Statements) { s.Litres = 26.3 },
-			"state NaN L":         func(s *Statements) { s.Litres = math.NaN() },
-			"state 0.0 L":         func(s *Statements) { *s = Statements{} },
+			"as a number":         func(s *Statements) { s.Litres = math.NaN() },
+			"how many litres":     func(s *Statements) { *s = Statements{} },
 		} {
 			s := stated()
 			spoil(&s)

@@ -125,7 +125,7 @@ func TestArmingDemandsARehearsalAndAllFourStatements(t *testing.T) {
 	}
 	_, page := b.get(path)
 	holds(t, page, "It went through to the end in 4 h", "No heat was cut and no alarm was raised.", path+"/arm")
-	for i, want := range map[int]string{3: "you state 0.0 L", 5: "clear of the element", 7: "hoses are clamped", 9: "RCD"} {
+	for i, want := range map[int]string{3: "as a number how many litres", 5: "clear of the element", 7: "hoses are clamped", 9: "RCD"} {
 		less := append([]string{}, all...)
 		less[i] = ""
 		status, _, page := b.post(path+"/arm", less...)
