@@ -181,7 +181,7 @@ func waterFits(rig config.Rig, water unit.Litres) error {
 // howEnded is the end of a test in a word or two.
 func howEnded(out rehearse.Outcome) string {
 	switch {
-	case out.Broken:
+	case out.Broken, out.Cut != "":
 		return "ended early"
 	case out.Mode == controller.Complete:
 		return "done"
@@ -234,6 +234,8 @@ func (f *found) judge(out rehearse.Outcome) {
 	switch {
 	case out.Broken:
 		f.result.Reason, f.reason = tune.TooShort, "seconds are missing: the computer was away for more than 3 s; run the whole test again"
+	case out.Cut != "":
+		f.result.Reason, f.reason = tune.TooShort, fmt.Sprintf("heat was cut again and again (%s): look at the probe, its plug and its cable, and run the whole test again", out.Cut)
 	case out.Mode == controller.Stopped && out.Reason == controller.ByOperator:
 		f.result.Reason, f.reason = tune.TooShort, "ended by you after "+say.Length(out.Duration)
 	case out.Mode != controller.Complete:

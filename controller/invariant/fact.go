@@ -37,7 +37,9 @@ func (m Mode) String() string {
 func (m Mode) Heats() bool { return m == Running || m == Paused }
 
 // over tells whether a batch in this state is over.
-func (m Mode) over() bool { return m == Complete || m == Stopped || m == Aborted }
+func (m Mode) over() bool {
+	return m == Complete || m == Stopped || m == Aborted
+}
 
 // Scene is what goes on in the kettle, as far as heat and pump depend on it. In
 // the zero value neither may run.

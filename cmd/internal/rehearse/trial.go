@@ -63,7 +63,10 @@ type Trial struct {
 	command  controller.Command
 	ended    <-chan struct{} // a person ends it
 	recorder *record.Recorder
-	failed   error // ends it without a result
+	failed   error          // ends it without a result
+	cuts     int            // of heat
+	cutBy    interlock.Rule // the last one
+	isCut    bool
 }
 
 // Outcome is how a water test went and what it found.
@@ -71,6 +74,7 @@ type Outcome struct {
 	Mode     controller.Mode
 	Reason   controller.Reason
 	Broken   bool        // seconds are missing; it was ended for that
+	Cut      string      // heat was cut again and again; it was ended for that, the last time by this rule
 	Found    tune.Result // means something only when Mode is Complete
 	Duration time.Duration
 	Unstored error // why the record is not whole; nil if it is, or if there is none
@@ -121,6 +125,9 @@ func (t *Trial) Go(ctx context.Context) (Outcome, error) {
 	out := Outcome{
 		Mode: last.Decision.Mode, Reason: last.Decision.Reason, Broken: t.course.Broken(), Duration: last.Tick.Now - t.started, Unstored: unstored,
 	}
+	if t.cuts > mostCuts {
+		out.Cut = t.cutBy.String()
+	}
 	if out.Mode == controller.Complete && !out.Broken {
 		out.Found = tune.Identify(t.course.Samples(), known)
 	}
@@ -167,6 +174,11 @@ func (o *trialOrders) Take() (controller.Command, controller.Proposal) {
 	return c, controller.Proposal{}
 }
 
+// mostCuts is how often heat may be cut in a test. A single odd reading is borne;
+// what comes again and again comes from a probe that cannot be believed, and each
+// return of the heat is a closing of the relay.
+const mostCuts = 2
+
 // over starts the test with the first good reading, under a limit that counts
 // from it, and tells when it is over. A relay of which nobody knows what it does
 // ends it, and so do seconds that are missing: there is nothing to be learned.
@@ -184,7 +196,12 @@ func (t *Trial) over(f *loop.Frame) bool {
 	if d.Mode == controller.Idle {
 		return t.waiting(f)
 	}
-	return d.Mode.Ended() || d.Mode == controller.Held || t.course.Broken() || t.Kettle.PowerLost()
+	cut := f.Verdict.Cut
+	if cut != interlock.NoRule && !t.isCut {
+		t.cuts, t.cutBy = t.cuts+1, cut
+	}
+	t.isCut = cut != interlock.NoRule
+	return d.Mode.Ended() || d.Mode == controller.Held || t.course.Broken() || t.cuts > mostCuts || t.Kettle.PowerLost()
 }
 
 // waiting begins the test where there is a good reading; true if none comes, or

@@ -231,3 +231,45 @@ func TestAWaterTestIsCutFifteenKelvinAboveItsStart(t *testing.T) {
 		}
 	}
 }
+
+// flutters is a kettle whose probe gives a reading that cannot be now and then, from
+// when it first heats.
+type flutters struct {
+	Tested
+	every, times int // s; 0 times: for ever
+	ticks        int
+}
+
+// Latest implements sensors.Probe.
+func (k *flutters) Latest() sensors.Reading {
+	r := k.Tested.Latest()
+	if k.ticks > 0 || k.Element().Applied() == unit.On {
+		k.ticks++
+	}
+	if n := k.ticks / k.every; k.ticks%k.every == k.every-1 && (k.times == 0 || n < k.times) {
+		r.Value = 120
+	}
+	return r
+}
+
+// Each return of the heat is a closing of the relay: a reading that cannot be, every
+// 12 s, would close it some 225 times. Two of them are borne.
+func TestAWaterTestEndsWhereHeatIsCutAgainAndAgain(t *testing.T) {
+	for _, times := range []int{2, 0} {
+		closings, before := 0, unit.Off
+		trial := trialOn(3, func(f *loop.Frame) {
+			if f.Permitted == unit.On && before == unit.Off {
+				closings++
+			}
+			before = f.Permitted
+		})
+		trial.Kettle = &flutters{Tested: trial.Kettle, every: 12, times: times}
+		out, err := trial.Go(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if ends := times == 0; (out.Cut == "implausible") != ends || (out.Mode == controller.Complete) == ends || closings > 3 || closings < 1 || before != unit.Off {
+			t.Errorf("%d odd readings: %+v, the relay closed %d times, at the end %v", times, out, closings, before)
+		}
+	}
+}
