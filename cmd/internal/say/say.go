@@ -275,6 +275,8 @@ func (d Day) Now(f *controller.Decision) string {
 	switch {
 	case f.Mode == controller.Idle:
 		return "Idle: nothing is heated."
+	case f.Mode == controller.Aborted && f.Reason == controller.NobodyCame:
+		return "Ended, for nobody came. Not heating; still live: isolate before opening or reaching in."
 	case f.Mode.Ended():
 		return d.mode(f.Mode)
 	case f.Mode == controller.Held:

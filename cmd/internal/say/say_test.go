@@ -1,6 +1,7 @@
 package say
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -43,5 +44,13 @@ func TestButtonsAndAnswersGoTogether(t *testing.T) {
 	}
 	if asked == 0 {
 		t.Error("no question has a button")
+	}
+}
+
+func TestWhyABatchEndedIsNotCalledAFaultWhereNobodyCame(t *testing.T) {
+	for reason, want := range map[controller.Reason]string{controller.NobodyCame: "nobody came", controller.OverTemperature: "by a fault"} {
+		if text := (Day{}).Now(&controller.Decision{Mode: controller.Aborted, Reason: reason}); !strings.Contains(text, want) || !strings.Contains(text, "still live") {
+			t.Errorf("%v: %s", reason, text)
+		}
 	}
 }
