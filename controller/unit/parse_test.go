@@ -10,7 +10,7 @@ import (
 // parsers reads each quantity as a plain number in the program's own unit.
 var parsers = map[string]func(string) (float64, error){
 	"temperature": number(ParseCelsius), "difference": number(ParseKelvin), "volume": number(ParseLitres),
-	"mass": number(ParseKilograms), "power": number(ParseWatts), "length": number(ParseMetres),
+	"mass": number(ParseKilograms), "power": number(ParseWatts), "energy": number(ParseJoules), "length": number(ParseMetres),
 	"voltage": number(ParseVolts), "current": number(ParseAmperes), "share": number(ParseRatio),
 	"ramp": number(ParseKelvinPerSecond), "capacity": number(ParseJoulesPerKelvin), "loss": number(ParseWattsPerKelvin),
 	"evaporation": number(ParseWattsPerPascal), "slaking": number(ParseJoulesPerKilogram),
@@ -54,6 +54,10 @@ func TestEveryUnitOfTheTradeIsRead(t *testing.T) {
 		{"volume", "7 US gal", 26.497882488},
 		{"volume", "7 US  gal", 26.497882488},
 		{"volume", "7 imp gal", 31.82263},
+		{"energy", "9 kWh", 32.4e6},
+		{"energy", "750 Wh", 2.7e6},
+		{"energy", "32.4 MJ", 32.4e6},
+		{"energy", "1 kJ", 1000},
 		{"mass", "4.6 kg", 4.6},
 		{"mass", "28 g", 0.028},
 		{"mass", "10 lb", 4.5359237},

@@ -43,6 +43,7 @@ var days = [][2]string{
 	{"profiles/one-rest.yaml", "rigs/yard-kettle.yaml"},
 	{"profiles/congress-45-70.yaml", "rigs/yard-kettle.yaml"},
 	{"profiles/water-only.yaml", "rigs/yard-kettle.yaml"},
+	{"profiles/wheat-promised.yaml", "rigs/yard-kettle.yaml"},
 	{"profiles/small-batch.yaml", "rigs/small-pot.yaml"},
 }
 
