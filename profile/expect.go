@@ -2,6 +2,8 @@ package profile
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 	"time"
 
@@ -60,7 +62,8 @@ type Expectation struct {
 func (e Expectation) Bound() string {
 	switch e.Promise {
 	case NeverAbove, StrikeAtMost:
-		return unit.FormatCelsius(e.Temperature)
+		// To the hundredth: two promises that differ by less are one.
+		return strconv.FormatFloat(math.Round(float64(e.Temperature)*100)/100, 'f', -1, 64) + " °C"
 	case EnergyAtMost:
 		return unit.FormatJoules(e.Energy)
 	case ReachedWithin, CountedAtLeast, DoneWithin:

@@ -25,6 +25,9 @@ type Result struct {
 	Alarms    []Alarm        `json:"alarms"`
 	Enzymes   *enzyme.Report `json:"enzymes"` // over the true mash; null: no grain
 
+	// Expectations are those of the profile, in its order.
+	Expectations []Expectation `json:"expectations,omitempty"`
+
 	mash *enzyme.Course // what Enzymes is the end of
 }
 

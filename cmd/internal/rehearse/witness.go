@@ -81,4 +81,5 @@ func (w *Witness) judged(out *Result) {
 	for _, a := range j.alarms {
 		out.Alarms = append(out.Alarms, Alarm{ID: a.ID, Raised: a.From, Cleared: a.Until})
 	}
+	w.expectations(out)
 }

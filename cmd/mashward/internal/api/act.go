@@ -53,7 +53,7 @@ func (a *API) rehearsal(_ *http.Request, body []byte) answer {
 		return a.sorry(err)
 	}
 	a.o.Log.Info("rehearsed", "profile", b.File, "outcome", result.Outcome)
-	return found(Rehearsed{*ask.Profile, b.Hash, result.Outcome == complete, result})
+	return found(Rehearsed{*ask.Profile, b.Hash, result.Kept(), result})
 }
 
 // ToArm is the first of two steps to heat: what, and the four statements.
