@@ -251,7 +251,7 @@ func TestScenarioExitCodes(t *testing.T) {
 		{64, []string{"dryrun", "--rig", rig, "--sped", "3", profile}},
 		{64, []string{"dryrun", "--rig", rig, "--format", "xml", profile}},
 		{64, []string{"dryrun", "--rig", rig, "--seed", "x", profile}},
-		{64, []string{"dryrun", "--rig", rig, "--spread", "3", profile}},
+		{64, []string{"dryrun", "--rig", rig, "--spread", "1001", profile}},
 		{64, []string{"demo", profile}},
 		{64, []string{"serve", "--rig", rig, "--speed", "2"}},
 		{64, []string{"element-off"}},

@@ -31,8 +31,10 @@ func (e Expectation) String() string { return e.Words + ": " + e.Came }
 
 // Kept tells whether the batch was complete and all that was promised was kept.
 func (r Result) Kept() bool {
-	return r.Outcome == controller.Complete.String() && len(r.Broken()) == 0
+	return r.complete() && len(r.Broken()) == 0
 }
+
+func (r Result) complete() bool { return r.Outcome == controller.Complete.String() }
 
 // Broken are the promises that were not kept.
 func (r Result) Broken() []Expectation {
@@ -86,7 +88,7 @@ func (w *Witness) expectations(out *Result) {
 
 // fate is what became of one promise.
 func (w *Witness) fate(e profile.Expectation, out *Result) fate {
-	complete := out.Outcome == controller.Complete.String()
+	complete := out.complete()
 	switch e.Promise {
 	case profile.NeverAbove, profile.StrikeAtMost: // the strike water is step 0
 		return w.judge.highest(e.Step, out.Steps)
@@ -151,10 +153,11 @@ func (j *judge) counted(index int, steps []Step) fate {
 	return fate{s.Earned, true, true, clock(s.Earned) + " counted"}
 }
 
-// arrival is when a step was at its target, since the grain was in.
+// arrival is when a step was at its target, since the grain was in (without grain:
+// since arming), whatever the probe reads wrong for good.
 func (j *judge) arrival(index int, steps []Step) fate {
 	s, _ := j.of(index, steps)
-	if s == nil || s.Reached == nil {
+	if s == nil || s.arrived == nil {
 		return fate{came: "never reached"}
 	}
 	origin := 0.0
@@ -163,7 +166,7 @@ func (j *judge) arrival(index int, steps []Step) fate {
 			origin = other.Start
 		}
 	}
-	after := s.Start + *s.Reached - origin
+	after := s.Start + *s.arrived - origin
 	return fate{after, true, true, "after " + clock(after)}
 }
 

@@ -59,6 +59,9 @@ type Step struct {
 
 	kind   profile.Kind
 	target float64
+	// arrived is Reached with what the probe reads wrong for good left out: a promise
+	// about when asks when, not how right the probe is.
+	arrived *float64
 }
 
 // Instant is a trip.
