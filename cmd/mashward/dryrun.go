@@ -51,7 +51,7 @@ func runDryrun(c *call) error {
 	o.StringVar(&r.format, "format", "text", "text or json")
 	r.export.options(o)
 	r.report.options(o)
-	o.Var(&r.delay, "person-delay", "`time` the person takes to answer a prompt, such as '5 min'")
+	o.Var(&r.delay, "person-delay", "`time` the person takes to answer a prompt, such as '5 min'; with --spread the longest")
 	o.IntVar(&r.spread, "spread", 0, "`number` of days to rehearse, each drawn by its own seed from what rig and water\n      test leave open; exit code 0 only if all of them keep all. 1 shows the one of --seed")
 	if done, err := o.parse(c.args); done || err != nil {
 		return err

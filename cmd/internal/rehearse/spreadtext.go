@@ -25,7 +25,9 @@ func SpreadText(w io.Writer, name string, u Unsure, s Spread) error {
 		}
 		fmt.Fprintf(&b, "  seed %d: %s (%s)\n", e.Seed, outcomeWords(e.Outcome), e.Reason)
 	}
-	fmt.Fprintf(&b, "\n%-24s%9s %9s %9s\n", "", "5 %", "median", "95 %")
+	if s.Complete > 0 {
+		fmt.Fprintf(&b, "\n%-24s%9s %9s %9s\n", "", "5 %", "median", "95 %")
+	}
 	spreadLine(&b, "finish", s.Duration, hours)
 	spreadLine(&b, "energy", s.Energy, kilowattHours)
 	s.writeSteps(&b)
