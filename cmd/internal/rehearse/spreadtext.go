@@ -16,7 +16,7 @@ const fewSeeds = 8
 // were drawn from.
 func SpreadText(w io.Writer, name string, u Unsure, s Spread) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%d rehearsals of %q, each of another day that what is known leaves open,\nseeds %d to %d.\n", s.Runs, name, s.Seed, s.Seed+uint64(s.Runs)-1)
+	fmt.Fprintf(&b, "%d rehearsals of %q, seeds %d to %d,\neach of another of the days that are left open.\n", s.Runs, name, s.Seed, s.Seed+uint64(s.Runs)-1)
 	fmt.Fprintf(&b, "%d of %d were complete; heat was cut in %d.\n", s.Complete, s.Runs, s.Cut)
 	for i, e := range s.Incomplete {
 		if i == fewSeeds {
@@ -33,7 +33,7 @@ func SpreadText(w io.Writer, name string, u Unsure, s Spread) error {
 	s.writeSteps(&b)
 	s.writePromises(&b)
 	s.writeExample(&b)
-	b.WriteString("\nHow the days differ, drawn from their seeds\n" + u.method())
+	b.WriteString("\nHow the days differ: up to so far either way, drawn by their seeds\n" + u.method())
 	_, err := io.WriteString(w, b.String())
 	return err
 }
