@@ -51,6 +51,7 @@ type Reader struct {
 	row     rows
 	sane    bool // shapes of state and guard are ours
 	block   Block
+	raw     block // the same as it stands in storage
 	torn    int64
 	ended   error // what Next returns from now on
 }
@@ -120,6 +121,7 @@ func (r *Reader) next() error {
 			why = fmt.Sprintf("a %v block makes no sense: %v", b.kind, err)
 			return &Damage{Offset: r.offset, Lost: r.size - r.offset, Why: why}
 		}
+		r.raw = b
 		r.pass(b)
 		return nil
 	}
