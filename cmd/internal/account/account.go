@@ -15,6 +15,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
+	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
 	"mashward/controller/record"
@@ -31,7 +32,7 @@ type Account struct {
 	Began     string   `json:"began"` // RFC 3339; "" unknown
 	Profile   string   `json:"profile"`
 	Simulated bool     `json:"simulated"`
-	Outcome   string   `json:"outcome"` // complete, stopped, aborted, unfinished
+	Outcome   string   `json:"outcome"` // complete, stopped, aborted, held, unfinished
 	Reason    string   `json:"reason"`
 	Duration  float64  `json:"duration_seconds"`
 	Planned   *float64 `json:"planned_seconds"` // null: profile or rig are not in the record
@@ -254,10 +255,10 @@ func (a *Account) head(s *record.Summary) {
 
 // OutcomeOf is how a batch ended, in one word.
 func OutcomeOf(s *record.Summary) string {
-	if !s.Ended {
-		return "unfinished"
+	if s.Ended && (s.Outcome.Ended() || s.Outcome == controller.Held) {
+		return s.Outcome.String()
 	}
-	return s.Outcome.String()
+	return "unfinished"
 }
 
 // asked are the commands by which a person does what the day asks of him.

@@ -187,8 +187,8 @@ var policy = []row{
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/rehearse " +
-			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/account cmd/internal/bundle cmd/internal/config " +
+			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
