@@ -155,25 +155,29 @@ func likeness(a, b *Step) float64 {
 // pairOf sets one step beside another.
 func pairOf(a, b *Step) StepPair {
 	p := StepPair{A: a, B: b, Figures: []Figure{}}
-	nothing := Step{}
-	x, y := a, b
 	switch {
 	case a == nil:
-		p.Title, x = b.Title(), &nothing
+		p.Title = b.Title()
 	case b == nil:
-		p.Title, y = a.Title(), &nothing
+		p.Title = a.Title()
 	default:
 		p.Title = a.Title()
 		if other := b.Title(); other != p.Title {
 			p.Title += " / " + other
 		}
 	}
-	for i, f := range stepFigures {
-		f.A, f.B = f.of(x), f.of(y)
-		if f.A == nil && f.B == nil || stepFigures[i].idle(x, y) {
-			continue
+	for _, f := range stepFigures {
+		var x, y *float64
+		if a != nil {
+			x = f.of(a)
 		}
-		p.Figures = append(p.Figures, f.Figure.with(f.A, f.B))
+		if b != nil {
+			y = f.of(b)
+		}
+		none := func(v *float64) bool { return v == nil || f.quiet && *v == 0 }
+		if !none(x) || !none(y) {
+			p.Figures = append(p.Figures, f.with(x, y))
+		}
 	}
 	return p
 }
@@ -189,12 +193,6 @@ type stepFigure struct {
 	Figure
 	of    func(*Step) *float64
 	quiet bool // nothing on both sides is not worth a line
-}
-
-// idle tells whether the figure is nothing on both sides and then not worth a line.
-func (f *stepFigure) idle(a, b *Step) bool {
-	none := func(v *float64) bool { return v == nil || *v == 0 }
-	return f.quiet && none(f.of(a)) && none(f.of(b))
 }
 
 var stepFigures = []stepFigure{

@@ -72,8 +72,14 @@ func TestWhatWasChangedIsWhatIsTold(t *testing.T) {
 			t.Errorf("%s is not told: %q", want, told)
 		}
 	}
-	if only := c.Steps[4]; only.A != nil || only.B == nil || only.B.Index != 4 {
+	only := c.Steps[4]
+	if only.A != nil || only.B == nil || only.B.Index != 4 {
 		t.Errorf("the step that came in: %+v", only)
+	}
+	for _, f := range only.Figures {
+		if f.A != nil || f.Difference != nil {
+			t.Errorf("%s of a step that is not there: %+v", f.Name, f)
+		}
 	}
 }
 

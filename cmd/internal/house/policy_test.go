@@ -194,7 +194,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
-			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+			"cmd/internal/account cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
