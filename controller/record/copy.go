@@ -9,8 +9,11 @@ import (
 // Copy writes a record that was just opened anew, with a head that change may alter
 // and without its notes. All else comes over as it is, in the same order, so that
 // the copy replays as the record does. A torn end is left out. The error is the
-// storage's, a *Damage, or of a head that is too long.
+// storage's, a *Damage, or of a head that is too long or of another version.
 func Copy(dst Storage, r *Reader, change func(*Head)) error {
+	if r.foreign != nil {
+		return fmt.Errorf("copying a record: %w", r.foreign)
+	}
 	head := r.Head
 	change(&head)
 	// Not Head.encode: layouts and machine stay those of whoever wrote the record.
@@ -21,7 +24,7 @@ func Copy(dst Storage, r *Reader, change func(*Head)) error {
 	if len(text) > maxPayload {
 		return fmt.Errorf("copying a record: a head of %d bytes, more than %d", len(text), maxPayload)
 	}
-	if _, err := decodeHead(text); err != nil {
+	if _, _, err := decodeHead(text); err != nil {
 		return fmt.Errorf("copying a record: %w", err)
 	}
 	out, sum := seal([]byte(magic), firstSum(), KindHead, text)

@@ -70,6 +70,14 @@ func (d *difference) number(what, word string, a, b float64) {
 	d.words(what, plain(a, word), plain(b, word))
 }
 
+// known is a figure, or "" where 0 stands for one that is not.
+func known(x float64, word string) string {
+	if x == 0 {
+		return ""
+	}
+	return plain(x, word)
+}
+
 // plain is a figure with as many digits as say something.
 func plain(x float64, word string) string {
 	text := strings.TrimRight(strings.TrimRight(fmt.Sprintf("%.3f", x), "0"), ".")
@@ -148,7 +156,7 @@ func (d *difference) kettle(a, b *Kettle) {
 	d.number("power counted with", "W", a.Power, b.Power)
 	d.number("loss counted with", "W/K", a.Loss, b.Loss)
 	d.number("vessel", "J/K", a.Vessel, b.Vessel)
-	d.number("capacity", "L", a.Capacity, b.Capacity)
+	d.words("capacity", known(a.Capacity, "L"), known(b.Capacity, "L"))
 	d.number("element covered at", "L", a.Covered, b.Covered)
 	d.words("relay", a.Relay, b.Relay)
 	d.words("probe", a.Probe, b.Probe)

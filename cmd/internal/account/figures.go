@@ -87,6 +87,7 @@ var bounds = [...][2]float64{{55, 58}, {60, 65}, {65, 68}, {70, 74}, {75, 78}}
 // minutes count as it is when it is first read, as they do for the enzymes.
 type windows struct {
 	in     [len(bounds)]time.Duration
+	grain  bool // it is, or was, in
 	seen   bool
 	unseen time.Duration
 }
@@ -96,8 +97,9 @@ type windows struct {
 const mostUnseen = 10 * time.Minute
 
 func (w *windows) second(gap time.Duration, d *controller.Decision) {
+	w.grain = w.grain || d.Kind == profile.MashIn
 	switch {
-	case d.Mode == controller.Idle || d.Mode.Ended() || gap <= 0:
+	case d.Mode == controller.Idle || d.Mode.Ended() || gap <= 0 || !w.grain:
 		return
 	case d.Kind == profile.MashIn && (d.Stage == controller.Settle || d.Stage == controller.Mix):
 		w.unseen += gap

@@ -64,7 +64,7 @@ func (f *Figure) row() Row {
 	r := Row{f.words, f.text(f.A), f.text(f.B), Nothing}
 	if f.Difference != nil {
 		r.Difference = f.text(f.Difference)
-		if strings.Trim(r.Difference, "0.:") == "" {
+		if strings.Trim(r.Difference, "-0.:") == "" {
 			r.Difference = "0"
 		} else if *f.Difference > 0 {
 			r.Difference = "+" + r.Difference

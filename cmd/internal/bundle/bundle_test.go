@@ -229,94 +229,120 @@ func tarOf(t *testing.T, all []item) []byte {
 	return b.Bytes()
 }
 
-func TestAnythingButABundleIsRefusedWithAReason(t *testing.T) {
+// hostile is a file that is no bundle, and what has to be said of it.
+type hostile struct {
+	file []byte
+	says string
+}
+
+// changed is a bundle some files of which are others, as a tar.
+func changed(t *testing.T, f func(all []item) []item) []byte { return tarOf(t, f(items(t))) }
+
+// other is a bundle with another text for a file, and a manifest that agrees.
+func other(t *testing.T, at int, text []byte) []byte {
+	return changed(t, func(all []item) []item {
+		all[at].text, all[at].header.Size = text, int64(len(text))
+		var m manifest
+		if err := json.Unmarshal(all[0].text, &m); err != nil {
+			t.Fatal(err)
+		}
+		m.Files[at-1] = listed{parts[at].name, len(text), hashOf(text)}
+		all[0].text, _ = written(m)
+		all[0].header.Size = int64(len(all[0].text))
+		return all
+	})
+}
+
+// claims is a bundle whose record claims another size, the header's sum put right.
+func claims(good []byte, size string) []byte {
+	b := bytes.Clone(good)
+	at := bytes.Index(b, []byte("record.batch\x00"))
+	copy(b[at+124:], size+"\x00")
+	copy(b[at+148:], "        ")
+	sum := 0
+	for _, c := range b[at : at+512] {
+		sum += int(c)
+	}
+	copy(b[at+148:], []byte(octal(sum)))
+	return b
+}
+
+func zipBomb() []byte {
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	w, _ := z.Create("record.batch")
+	_, _ = w.Write(make([]byte, 50<<20)) // 50 MB of zeros in 50 kB
+	_ = z.Close()
+	return b.Bytes()
+}
+
+func squeezed(text []byte) []byte {
+	var b bytes.Buffer
+	g := gzip.NewWriter(&b)
+	_, _ = g.Write(text)
+	_ = g.Close()
+	return b.Bytes()
+}
+
+func TestBytesThatAreNoBundleAreRefusedWithAReason(t *testing.T) {
 	good := tarOf(t, items(t))
 	if _, err := Read(bytes.NewReader(good)); err != nil {
 		t.Fatal("the good one: ", err)
 	}
-	change := func(f func(all []item) []item) []byte { return tarOf(t, f(items(t))) }
-	// other is a file with its size set right, in a manifest that agrees.
-	other := func(at int, text []byte) []byte {
-		return change(func(all []item) []item {
-			all[at].text, all[at].header.Size = text, int64(len(text))
-			var m manifest
-			if err := json.Unmarshal(all[0].text, &m); err != nil {
-				t.Fatal(err)
-			}
-			m.Files[at-1] = listed{parts[at].name, len(text), hashOf(text)}
-			all[0].text, _ = written(m)
-			all[0].header.Size = int64(len(all[0].text))
-			return all
-		})
-	}
-	var zipped bytes.Buffer
-	z := zip.NewWriter(&zipped)
-	w, _ := z.Create("record.batch")
-	_, _ = w.Write(bytes.Repeat([]byte{0}, 50<<20)) // 50 MB of zeros in 50 kB
-	_ = z.Close()
-	var squeezed bytes.Buffer
-	g := gzip.NewWriter(&squeezed)
-	_, _ = g.Write(good)
-	_ = g.Close()
-	claims := func(size string) []byte {
-		b := bytes.Clone(good)
-		at := bytes.Index(b, []byte("record.batch\x00"))
-		copy(b[at+124:], size+"\x00")
-		copy(b[at+148:], "        ")
-		sum := 0
-		for _, c := range b[at : at+512] {
-			sum += int(c)
-		}
-		copy(b[at+148:], []byte(octal(sum)))
-		return b
-	}
-	for name, c := range map[string]struct {
-		file []byte
-		says string
-	}{
-		"nothing":           {nil, "ends too early"},
-		"a picture":         {[]byte("\x89PNG\r\n\x1a\n" + strings.Repeat("x", 600)), "no bundle"},
-		"a zip bomb":        {zipped.Bytes(), "a compressed file"},
-		"a squeezed bundle": {squeezed.Bytes(), "a compressed file"},
-		"too much":          {make([]byte, MaxSize+1), "more than 41943040 bytes"},
-		"a path":            {change(func(a []item) []item { a[1].header.Name = "../../record.batch"; return a }), `holds "../../record.batch" where record.batch has to be`},
-		"a whole path":      {change(func(a []item) []item { a[1].header.Name = "/etc/record.batch"; return a }), "no bundle"},
-		"another order":     {change(func(a []item) []item { a[1], a[2] = a[2], a[1]; return a }), "where record.batch has to be"},
-		"one twice":         {change(func(a []item) []item { return append(a, a[1]) }), `"record.batch" beside what a bundle has`},
-		"one too few":       {change(func(a []item) []item { return a[:4] }), "ends too early"},
-		"a link": {change(func(a []item) []item {
-			a[3] = item{tar.Header{Typeflag: tar.TypeSymlink, Name: "kettle.json", Linkname: "/etc/passwd"}, nil}
-			return a
-		}), "kettle.json is no ordinary file"},
-		"a device": {change(func(a []item) []item {
-			a[3] = item{tar.Header{Typeflag: tar.TypeChar, Name: "kettle.json"}, nil}
-			return a
-		}), "kettle.json is no ordinary file"},
-		"more than tar holds": {change(func(a []item) []item {
-			a[1].header.Format, a[1].header.PAXRecords = tar.FormatPAX, map[string]string{"X.y": "z"}
-			return a
-		}), "record.batch is no ordinary file"},
-		"a huge claim":        {claims("77777777777"), "claims 8589934591 bytes"},
-		"a claim too long":    {claims("00100000000"), "ends too early"},
+	refused(t, map[string]hostile{
+		"nothing":             {nil, "ends too early"},
+		"a picture":           {[]byte("\x89PNG\r\n\x1a\n" + strings.Repeat("x", 600)), "no bundle"},
+		"a zip bomb":          {zipBomb(), "a compressed file"},
+		"a squeezed bundle":   {squeezed(good), "a compressed file"},
+		"too much":            {make([]byte, MaxSize+1), "more than 41943040 bytes"},
+		"a huge claim":        {claims(good, "77777777777"), "claims 8589934591 bytes"},
+		"a claim too long":    {claims(good, "00100000000"), "ends too early"},
 		"cut off":             {good[:len(good)/2], "ends too early"},
 		"without its end":     {good[:len(good)-1024], "ends too early"},
 		"something behind it": {append(bytes.Clone(good), 'x'), "something stands behind its end"},
 		"a turned byte":       {turned(good, bytes.Index(good, []byte("mashward record 1"))+300), "record.batch is not as it was packed"},
 		"another manifest":    {bytes.Replace(good, []byte(`"format": "mashward bundle 1"`), []byte(`"format": "mashward bundle 9"`), 1), `reads "mashward bundle 1"`},
 		"a key more":          {bytes.Replace(good, []byte(`"format"`), []byte(`"farmat"`), 1), "manifest cannot be read"},
-		"figures of no JSON":  {other(4, []byte("{")), "report.json is no JSON"},
-		"a long profile":      {other(2, make([]byte, parts[2].most+1)), "profile.yaml claims"},
-	} {
+		"figures of no JSON":  {other(t, 4, []byte("{")), "report.json is no JSON"},
+		"a long profile":      {other(t, 2, make([]byte, parts[2].most+1)), "profile.yaml claims"},
+	})
+}
+
+func TestATarWithOtherFilesIsRefusedWithAReason(t *testing.T) {
+	refused(t, map[string]hostile{
+		"a path":        {changed(t, func(a []item) []item { a[1].header.Name = "../../record.batch"; return a }), `holds "../../record.batch" where record.batch has to be`},
+		"a whole path":  {changed(t, func(a []item) []item { a[1].header.Name = "/etc/record.batch"; return a }), "no bundle"},
+		"another order": {changed(t, func(a []item) []item { a[1], a[2] = a[2], a[1]; return a }), "where record.batch has to be"},
+		"one twice":     {changed(t, func(a []item) []item { return append(a, a[1]) }), `"record.batch" beside what a bundle has`},
+		"one too few":   {changed(t, func(a []item) []item { return a[:4] }), "ends too early"},
+		"a link": {changed(t, func(a []item) []item {
+			a[3] = item{tar.Header{Typeflag: tar.TypeSymlink, Name: "kettle.json", Linkname: "/etc/passwd"}, nil}
+			return a
+		}), "kettle.json is no ordinary file"},
+		"a device": {changed(t, func(a []item) []item {
+			a[3] = item{tar.Header{Typeflag: tar.TypeChar, Name: "kettle.json"}, nil}
+			return a
+		}), "kettle.json is no ordinary file"},
+		"more than tar holds": {changed(t, func(a []item) []item {
+			a[1].header.Format, a[1].header.PAXRecords = tar.FormatPAX, map[string]string{"X.y": "z"}
+			return a
+		}), "record.batch is no ordinary file"},
+	})
+	// A record that is none is the reader's to refuse.
+	if back, err := Read(bytes.NewReader(other(t, 1, []byte("no record")))); err != nil {
+		t.Error(err)
+	} else if _, err := account.Read(back); err == nil {
+		t.Error("no record is read as one")
+	}
+}
+
+func refused(t *testing.T, all map[string]hostile) {
+	t.Helper()
+	for name, c := range all {
 		back, err := Read(bytes.NewReader(c.file))
 		if err == nil || back != nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v, want %q", name, err, c.says)
 		}
-	}
-	// A record that is none is the reader's to refuse.
-	if back, err := Read(bytes.NewReader(other(1, []byte("no record")))); err != nil {
-		t.Error(err)
-	} else if _, err := account.Read(back); err == nil {
-		t.Error("no record is read as one")
 	}
 }
 
