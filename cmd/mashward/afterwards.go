@@ -5,11 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
+	"time"
 
 	"mashward/cmd/internal/account"
 	"mashward/cmd/internal/bundle"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/report"
+	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller/record"
 )
@@ -53,6 +56,33 @@ func (a *afterwards) account(path string) (out account.Account, err error) {
 		out.Price(config.Tariff(a.tariff))
 	}
 	return out, err
+}
+
+// accountText is what a batch comes to, for a person: energy and its cost, who was
+// waited for, where the mash was.
+func accountText(a *account.Account) string {
+	text := fmt.Sprintf("energy %.2f kWh", a.Energy.Joules/account.JoulesPerKilowattHour)
+	if p := a.Energy.Planned; p != nil {
+		text += fmt.Sprintf(", planned %.2f kWh", *p/account.JoulesPerKilowattHour)
+	}
+	if c := a.Energy.Cost; c != nil {
+		text += fmt.Sprintf(", %.2f %s", c.Amount, c.Currency)
+	}
+	waited := 0.0
+	for _, w := range a.Waits {
+		waited += w.Seconds
+	}
+	text += fmt.Sprintf("\nwaited for persons %s in all\n", say.Length(time.Duration(waited*float64(time.Second))))
+	var minutes []string
+	for _, w := range a.Windows {
+		if w.Seconds >= 60 {
+			minutes = append(minutes, fmt.Sprintf("%.0f to %.0f °C %.0f min", w.Low, w.High, w.Seconds/60))
+		}
+	}
+	if len(minutes) > 0 {
+		text += "mash at " + strings.Join(minutes, ", ") + "\n"
+	}
+	return text
 }
 
 // shownRecord is a record with what it suggests.

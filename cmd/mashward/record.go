@@ -273,11 +273,11 @@ func mashedText(course *enzyme.Course, s *record.Summary) string {
 
 func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJSON bool) error {
 	fit, told := learned(path)
+	a, err := after.account(path)
+	if err != nil {
+		return err
+	}
 	if asJSON {
-		a, err := after.account(path)
-		if err != nil {
-			return err
-		}
 		return c.json(shownRecord{a, told})
 	}
 	s, err := record.Summarize(r)
@@ -289,6 +289,10 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
 	if s.Measured {
 		fmt.Fprintf(&b, "hottest reading %.1f °C, element switched on %d times\n", s.Highest, s.Switches)
+	}
+	b.WriteString(accountText(&a))
+	if r.Foreign() != nil {
+		b.WriteString("another version of the program wrote it: what only that one knows is left out\n")
 	}
 	if s.Lost > 0 {
 		fmt.Fprintf(&b, "%d s could not be stored and are missing\n", s.Lost)

@@ -8,6 +8,7 @@ import (
 
 	"mashward/cmd/internal/account"
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/picture"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/controller/record"
@@ -207,7 +208,24 @@ func FromRecord(storage record.Storage, tariff config.Tariff) (Report, error) {
 	}
 	out := Report{Plan: a.Day.Plan, Day: diary.Day(a.Day.Plan), Result: resultOf(&a), Account: &a, Recorded: true}
 	out.Day.Name = a.Profile
+	fromGrain(out.Result.Steps, out.Day.Went)
 	return out, nil
+}
+
+// fromGrain has a mash-in begin when the grain is in, as a rehearsal does.
+func fromGrain(steps []rehearse.Step, went []picture.Leg) {
+	for i := range min(len(steps), len(went)) {
+		s := &steps[i]
+		later := went[i].Start.Seconds() - s.Start
+		if went[i].Index != s.Index || later <= 0 {
+			continue
+		}
+		s.Start += later
+		if s.Reached != nil {
+			reached := max(0, *s.Reached-later)
+			s.Reached = &reached
+		}
+	}
 }
 
 // resultOf is an account in the form of a rehearsal's result.
@@ -218,8 +236,11 @@ func resultOf(a *account.Account) rehearse.Result {
 	}
 	for _, s := range a.Steps {
 		step := rehearse.Step{
-			Index: s.Index, Kind: s.Kind, Name: s.Name, Target: s.Target, Start: s.Start, Reached: s.Reached, Earned: s.Earned,
+			Index: s.Index, Kind: s.Kind, Name: s.Name, Target: s.Target, Start: s.Start, End: a.Duration, Reached: s.Reached, Earned: s.Earned,
 			Overshoot: s.Overshoot, HoldRMS: s.HoldRMS, HoldWorst: s.HoldWorst,
+		}
+		if s.End != nil {
+			step.End = *s.End
 		}
 		if s.PlannedHeat != nil {
 			step.PlannedHeat = *s.PlannedHeat
