@@ -21,6 +21,9 @@ const (
 	// holds; as record.Summary does.
 	mostRuns  = 1000
 	mostSpans = 1000
+	// mostPower is more than any element of this trade has; a record that claims more
+	// is not counted with.
+	mostPower unit.Watts = 1e6
 )
 
 // Tally adds a batch up as it goes: by step, by window, by wait. It is a
@@ -103,7 +106,7 @@ func (t *Tally) spend(gap time.Duration, applied unit.Relay) float64 {
 	case t.Energy != nil:
 		now := t.Energy()
 		spent, t.before = float64(now-t.before), now
-	case applied == unit.On && gap > 0:
+	case applied == unit.On && gap > 0 && t.Power > 0 && t.Power < mostPower:
 		spent = float64(t.Power) * min(gap, loop.Lease).Seconds()
 	}
 	t.total += spent

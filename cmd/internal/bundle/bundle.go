@@ -40,8 +40,10 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"mashward/cmd/internal/account"
 	"mashward/cmd/internal/config"
@@ -255,7 +257,44 @@ func Read(in io.Reader) (*record.Memory, error) {
 	if err := judge(files); err != nil {
 		return nil, err
 	}
-	return &record.Memory{Bytes: files[1]}, nil
+	out := &record.Memory{Bytes: files[1]}
+	if err := sound(out); err != nil {
+		return nil, fmt.Errorf("no bundle: record.batch %w", err)
+	}
+	return out, nil
+}
+
+// sound refuses a record that Pack would not have written: damaged, with notes, or
+// with characters in its texts that could command a terminal.
+func sound(storage record.Storage) error {
+	r, err := record.Read(storage)
+	if err != nil {
+		return fmt.Errorf("is none: %w", err)
+	}
+	h := &r.Head
+	for _, text := range slices.Concat([]string{h.Program, h.Began, h.Profile, h.Arch}, h.StepNames, h.AdditionNames) {
+		if strings.ContainsFunc(text, unicode.IsControl) {
+			return errors.New("has characters in its names that no name has")
+		}
+	}
+	for _, text := range []string{h.ProfileText, h.RigText} {
+		if strings.ContainsFunc(text, func(c rune) bool { return c != '\n' && unicode.IsControl(c) }) {
+			return errors.New("has characters in its files that no such file has")
+		}
+	}
+	for {
+		b, err := r.Next()
+		switch {
+		case err == io.EOF && r.Torn() > 0:
+			return errors.New("does not end whole")
+		case err == io.EOF:
+			return nil
+		case err != nil:
+			return fmt.Errorf("cannot be read: %w", err)
+		case b.Kind == record.KindNote:
+			return errors.New("has notes, which no bundle has")
+		}
+	}
 }
 
 // unpack cuts the files out of a tar that has to be exactly as pack writes it.

@@ -56,12 +56,18 @@ func afterOf(a *account.Account) *after {
 		out.Told = append(out.Told, trouble{At: hours(s.At), Text: tied(s.Text)})
 	}
 	for _, l := range a.Lines {
-		if l.Kind == "note" {
+		if l.Kind == "note" && !ofTheBoard(l.Text) {
 			out.Told = append(out.Told, trouble{At: hours(l.At), Text: "Noted: " + l.Text, seconds: l.At})
 		}
 	}
 	out.Taught = taught(a)
 	return out
+}
+
+// ofTheBoard tells notes that a program writes for itself: which start of the computer
+// it was, and what its clock said.
+func ofTheBoard(note string) bool {
+	return strings.HasPrefix(note, "computer started as ") || strings.HasPrefix(note, "by its clock it was then ")
 }
 
 func lengthOf(s *account.Step) length {
