@@ -8,6 +8,7 @@ import (
 
 	"mashward/cmd/internal/account"
 	"mashward/cmd/internal/bundle"
+	"mashward/cmd/mashward/internal/daemon"
 )
 
 // sawWhatIsMadeOfIt looks at report, bundle and comparison of a finished day.
@@ -52,4 +53,40 @@ func TestTheDocumentDescribesAnAccount(t *testing.T) {
 	if err := promised.fits([]byte(`{"began": ""}`), "components", "schemas", "Account"); err == nil {
 		t.Error("an account without figures fits")
 	}
+}
+
+// A batch that was cut off and went on is one batch: its steps, its energy and its
+// waits go over the gap, and the time away heats nothing.
+func TestABatchThatWentOnIsOneBatchInItsAccount(t *testing.T) {
+	inBubble(t, settings{}, func(b *bench) {
+		b.run("warm")
+		id := b.state().Batch.ID
+		b.until("heat", func(s *daemon.Snapshot) bool { return s.Decision.Clock.Minutes() > 1 })
+		b.again()
+		b.post("go-on", toGoOn(id, 25), 200)
+		b.until("end", func(s *daemon.Snapshot) bool { return s.Decision.Mode.Ended() })
+		b.end()
+		r := into[Record](b, b.get("records/"+id))
+		if r.Outcome != "complete" || len(r.Steps) != 1 || r.Steps[0].Reached == nil || r.Steps[0].Earned != 120 {
+			b.Errorf("%s, %+v", r.Outcome, r.Steps)
+		}
+		// 25 L and 4.1 kJ/K by 8 K, twice begun at most: the kettle is new after a restart.
+		const once = (25*4182 + 4100) * 8.0
+		if j := r.Energy.Joules; j < once || j > 2*once {
+			b.Errorf("%.0f J, once it takes %.0f J", j, once)
+		}
+		if len(r.Waits) != 1 || r.Waits[0].Prompt != "go-on-or-end" || r.Waits[0].Seconds > r.Duration {
+			b.Errorf("%+v", r.Waits)
+		}
+		told := false
+		for _, s := range r.Told {
+			told = told || strings.HasPrefix(s.Text, "take-up")
+		}
+		if !told {
+			b.Errorf("nobody took it up: %+v", r.Told)
+		}
+		if page := b.get("records/" + id + "/report.html").Body.String(); !strings.Contains(page, "gone on after a restart") || strings.Contains(page, "computer started as") {
+			b.Error("the report does not say that it went on, or tells of the board")
+		}
+	})
 }
