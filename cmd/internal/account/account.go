@@ -72,6 +72,7 @@ type Day struct {
 	// The profile, and with the rig the plan, as this program reads the recorded
 	// files today.
 	HasProfile, HasPlan bool
+	Rig                 string        // its name; "": the file is not there, or not read
 	Tariff              config.Tariff // of the rig file; zero: none
 	Mash                *enzyme.Course
 }
@@ -213,7 +214,7 @@ func dayOf(h record.Head) Day {
 	if h.RigText == "" || strict.Refused(faults) {
 		return d
 	}
-	d.Tariff = rig.Supply.Tariff
+	d.Rig, d.Tariff = rig.Name, rig.Supply.Tariff
 	kettle := rig.PlanKettle()
 	kettle.Power, kettle.Loss = h.Config.Power, h.Config.Loss // with what a tuning said then
 	made, problems := plan.Make(p, kettle)

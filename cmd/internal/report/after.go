@@ -174,6 +174,9 @@ func madeFrom(a *account.Account) []string {
 		out = append(out, "Armed at "+a.Began)
 	}
 	out = append(out, "Program: "+a.Program)
+	if a.Day.Rig != "" {
+		out = append(out, "Name of the rig: "+a.Day.Rig)
+	}
 	k := a.Kettle
 	out = append(out, tied(fmt.Sprintf("Kettle as counted with: %.0f W, %.1f W for each °C above a room of %.0f °C, %s relay, probe at the %s",
 		k.Power, k.Loss, k.Room, k.Relay, k.Probe)))
