@@ -47,7 +47,17 @@ type Figure struct {
 	factor float64
 	places int
 	clock  bool
+	warm   warmth
 }
+
+// warmth is what a figure in °C is.
+type warmth uint8
+
+const (
+	noWarmth warmth = iota
+	aGap            // a difference, or a rate
+	aLevel          // a temperature
+)
 
 // WindowPair is one window of temperatures of both mashes.
 type WindowPair struct {
@@ -198,10 +208,10 @@ type stepFigure struct {
 var stepFigures = []stepFigure{
 	{Figure{Name: "planned_heat_seconds", words: "way there, planned", clock: true}, func(s *Step) *float64 { return s.PlannedHeat }, false},
 	{Figure{Name: "reached_seconds", words: "way there, went", clock: true}, func(s *Step) *float64 { return s.Reached }, false},
-	{Figure{Name: "rate_kelvin_per_minute", words: "rate, °C/min", factor: 1, places: 2}, func(s *Step) *float64 { return s.Rate }, false},
+	{Figure{Name: "rate_kelvin_per_minute", words: "rate, °C/min", factor: 1, places: 2, warm: aGap}, func(s *Step) *float64 { return s.Rate }, false},
 	{Figure{Name: "earned_seconds", words: "counted", clock: true}, func(s *Step) *float64 { return &s.Earned }, true},
-	{Figure{Name: "overshoot_kelvin", words: "too hot by, °C", factor: 1, places: 2}, func(s *Step) *float64 { return s.Overshoot }, false},
-	{Figure{Name: "hold_rms_kelvin", words: "strays, root mean square, °C", factor: 1, places: 3}, func(s *Step) *float64 { return s.HoldRMS }, false},
+	{Figure{Name: "overshoot_kelvin", words: "too hot by, °C", factor: 1, places: 2, warm: aGap}, func(s *Step) *float64 { return s.Overshoot }, false},
+	{Figure{Name: "hold_rms_kelvin", words: "strays, root mean square, °C", factor: 1, places: 3, warm: aGap}, func(s *Step) *float64 { return s.HoldRMS }, false},
 	{Figure{Name: "waited_seconds", words: "waited for a person", clock: true}, func(s *Step) *float64 { return &s.Waited }, true},
 	{Figure{Name: "energy_joules", words: "energy, kWh", factor: 1 / JoulesPerKilowattHour, places: 2}, func(s *Step) *float64 { return &s.Energy }, true},
 }
@@ -229,11 +239,11 @@ func whole(a, b *Account) []Figure {
 		Figure{Name: "waited_seconds", words: "waited for persons", clock: true}.with(waited(a), waited(b)),
 		Figure{Name: "energy_joules", words: "energy, kWh", factor: 1 / JoulesPerKilowattHour, places: 2}.with(&a.Energy.Joules, &b.Energy.Joules),
 		Figure{Name: "cost", words: "cost, by the tariff of each", factor: 1, places: 2}.with(cost(a), cost(b)),
-		Figure{Name: "highest_celsius", words: "hottest reading, °C", factor: 1, places: 1}.with(a.Highest, b.Highest),
+		Figure{Name: "highest_celsius", words: "hottest reading, °C", factor: 1, places: 1, warm: aLevel}.with(a.Highest, b.Highest),
 		Figure{Name: "water_to_grain_litres_per_kilogram", words: "water to grain, L/kg", factor: 1, places: 2}.with(a.Across.WaterToGrain, b.Across.WaterToGrain),
 		Figure{Name: "watts_per_litre", words: "power to water, W/L", factor: 1, places: 0}.with(a.Across.PowerToLoad, b.Across.PowerToLoad),
-		Figure{Name: "strike_kelvin_per_minute", words: "strike water heats, °C/min", factor: 1, places: 2}.with(a.Across.Strike, b.Across.Strike),
-		Figure{Name: "heat_up_kelvin_per_minute", words: "mash heats, °C/min", factor: 1, places: 2}.with(a.Across.HeatUp, b.Across.HeatUp),
+		Figure{Name: "strike_kelvin_per_minute", words: "strike water heats, °C/min", factor: 1, places: 2, warm: aGap}.with(a.Across.Strike, b.Across.Strike),
+		Figure{Name: "heat_up_kelvin_per_minute", words: "mash heats, °C/min", factor: 1, places: 2, warm: aGap}.with(a.Across.HeatUp, b.Across.HeatUp),
 		Figure{Name: "planned_evaporation_ratio_per_hour", words: "boils off, planned, %/h", factor: 100, places: 1}.with(a.Across.PlannedOff, b.Across.PlannedOff),
 		Figure{Name: "evaporation_ratio_per_hour", words: "boils off, by heat, %/h", factor: 100, places: 1}.with(a.Across.BoilOff, b.Across.BoilOff),
 	} {

@@ -27,43 +27,69 @@ type Row struct{ Name, A, B, Difference string }
 // Nothing stands where a figure is not known.
 const Nothing = "–"
 
-// Table is the comparison in words.
-func (c *Comparison) Table() Table {
-	t := Table{A: c.A.words(), B: c.B.words(), Changed: c.Changed}
-	t.Blocks = append(t.Blocks, Block{"The day", rows(c.Figures)})
+// Scale is how temperatures are shown.
+type Scale struct {
+	Sign  string
+	Of    func(celsius float64) float64 // a temperature
+	Gap   func(celsius float64) float64 // a difference
+	Words func(string) string           // those in a text
+}
+
+// Celsius leaves all as it is.
+func Celsius() Scale {
+	same := func(c float64) float64 { return c }
+	return Scale{"°C", same, same, func(text string) string { return text }}
+}
+
+// Table is the comparison in words, on one scale.
+func (c *Comparison) Table(in Scale) Table {
+	t := Table{A: c.A.words(), B: c.B.words()}
+	for _, d := range c.Changed {
+		t.Changed = append(t.Changed, Change{d.Subject, d.What, in.Words(d.A), in.Words(d.B)})
+	}
+	t.Blocks = append(t.Blocks, Block{"The day", rows(c.Figures, in)})
 	if len(c.Windows) > 0 {
 		b := Block{Title: "The mash was, by window"}
 		for _, w := range c.Windows {
-			f := Figure{words: fmt.Sprintf("%.0f to %.0f °C", w.Low, w.High), clock: true}.with(w.A, w.B)
-			b.Rows = append(b.Rows, f.row())
+			f := Figure{words: in.Words(fmt.Sprintf("%.0f to %.0f °C", w.Low, w.High)), clock: true}.with(w.A, w.B)
+			b.Rows = append(b.Rows, f.row(in))
 		}
 		t.Blocks = append(t.Blocks, b)
 	}
 	for _, s := range c.Steps {
-		title := s.Title
+		title := in.Words(s.Title)
 		switch {
 		case s.A == nil:
 			title += " (only B)"
 		case s.B == nil:
 			title += " (only A)"
 		}
-		t.Blocks = append(t.Blocks, Block{title, rows(s.Figures)})
+		t.Blocks = append(t.Blocks, Block{title, rows(s.Figures, in)})
 	}
 	return t
 }
 
-func rows(figures []Figure) []Row {
+func rows(figures []Figure, in Scale) []Row {
 	var out []Row
 	for i := range figures {
-		out = append(out, figures[i].row())
+		out = append(out, figures[i].row(in))
 	}
 	return out
 }
 
-func (f *Figure) row() Row {
-	r := Row{f.words, f.text(f.A), f.text(f.B), Nothing}
+func (f *Figure) row(in Scale) Row {
+	turn, gap := in.Gap, in.Gap
+	switch f.warm {
+	case noWarmth:
+		turn = Celsius().Of
+		gap = turn
+	case aLevel:
+		turn = in.Of
+	case aGap:
+	}
+	r := Row{strings.Replace(f.words, "°C", in.Sign, 1), f.text(f.A, turn), f.text(f.B, turn), Nothing}
 	if f.Difference != nil {
-		r.Difference = f.text(f.Difference)
+		r.Difference = f.text(f.Difference, gap)
 		if strings.Trim(r.Difference, "-0.:") == "" {
 			r.Difference = "0"
 		} else if *f.Difference > 0 {
@@ -74,14 +100,14 @@ func (f *Figure) row() Row {
 }
 
 // text is the figure as a person reads it.
-func (f *Figure) text(v *float64) string {
+func (f *Figure) text(v *float64, turn func(float64) float64) string {
 	if v == nil {
 		return Nothing
 	}
 	if f.clock {
 		return minutes(*v)
 	}
-	return fmt.Sprintf("%.*f", f.places, *v*f.factor)
+	return fmt.Sprintf("%.*f", f.places, turn(*v)*f.factor)
 }
 
 // minutes is h:mm:ss, or m:ss below an hour.
@@ -120,7 +146,7 @@ func (s *Side) words() string {
 // Text writes a comparison for a person, in lines of at most 80 characters but for
 // what a profile has that is longer.
 func (c *Comparison) Text(w io.Writer) error {
-	t := c.Table()
+	t := c.Table(Celsius())
 	var b strings.Builder
 	fmt.Fprintf(&b, "A  %s\nB  %s\n\nWhat differs\n", strings.Replace(t.A, "; ", "\n   ", 1), strings.Replace(t.B, "; ", "\n   ", 1))
 	if len(t.Changed) == 0 {

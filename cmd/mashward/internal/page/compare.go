@@ -11,8 +11,7 @@ import (
 	"mashward/controller/record"
 )
 
-// comparePage is two past batches side by side. Temperatures stay in °C: so do the
-// records and the reports that are read beside it.
+// comparePage is two past batches side by side.
 type comparePage struct {
 	base
 	account.Table
@@ -40,7 +39,10 @@ func (s *site) compare(w http.ResponseWriter, r *http.Request) {
 		both[i] = of
 	}
 	c := account.Compare(&both[0], &both[1])
-	s.show(w, http.StatusOK, "compare.html", comparePage{s.base(r, "Two batches"), c.Table()})
+	m := comparePage{base: s.base(r, "Two batches")}
+	m.Here = "/records" // a change of scale leads back to a path alone
+	m.Table = c.Table(account.Scale{Sign: m.Scale.Sign(), Of: m.Scale.of, Gap: m.Scale.gap, Words: m.Scale.words})
+	s.show(w, http.StatusOK, "compare.html", m)
 }
 
 var errNoRecord = errors.New("there is no such record")

@@ -70,6 +70,11 @@ func TestTwoPastBatchesAreChosenAndComparedWithoutAScript(t *testing.T) {
 	}
 	holds(t, page, "profile: step 3, rest: temperature", ">71 °C<", ">70 °C<", "rest 71.0 °C / rest 70.0 °C", "The mash was, by window", "energy, kWh", stopForm)
 	lacks(t, page, "<script>document", "<img src=x", "style=", "<style")
+	// The same in the viewer's scale: 71 °C is 159.8 °F, by 1.8 and 32.
+	_, page = b.get(address, &http.Cookie{Name: scaleCookie, Value: "F"})
+	holds(t, page, ">160 °F<", ">158 °F<", "rest 159.8 °F / rest 158.0 °F", "131 °F to 136 °F", "too hot by, °F")
+	_, page, _ = strings.Cut(page, "<main>")
+	lacks(t, page, "°C")
 }
 
 func TestWhatCannotBeComparedIsRefused(t *testing.T) {
