@@ -55,7 +55,7 @@ type Account struct {
 	Waits    []Wait        `json:"waits"`
 	Troubles               // trips, cuts, alarms
 	Taught   Taught        `json:"taught"`
-	Told     []Said        `json:"told"` // what a person did or wished beside what the day asks
+	Told     []Said        `json:"told"` // what a person did or wished beside what the day asks, and the volume after the lift
 	Lines    []Line        `json:"lines"`
 	LinesCut uint64        `json:"lines_left_out"`
 	Enzymes  *enzymes.Told `json:"enzymes"` // over the estimate of the mash; null: no grain
@@ -110,7 +110,8 @@ type Line struct {
 	Text string  `json:"text"`
 }
 
-// Said is what a person did or wished beside what the day asks of him.
+// Said is what a person did or wished beside what the day asks of him, or the volume
+// that he read after the lift.
 type Said struct {
 	At   float64 `json:"at_seconds"`
 	Text string  `json:"text"`

@@ -73,7 +73,7 @@ var sections = strings.TrimSpace(`
 {{define "told"}}
 {{- if .Told}}
 <section aria-labelledby="told">
-<h2 id="told">What a person did besides, and notes</h2>
+<h2 id="told">What a person said and did, and notes</h2>
 <dl class="troubles">
 {{- range .Told}}
 <dt>{{.At}}</dt><dd>{{.Text}}</dd>
