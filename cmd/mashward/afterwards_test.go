@@ -128,8 +128,15 @@ func TestExitCodesOfWhatIsMadeOfRecords(t *testing.T) {
 	ending{0, "", []string{"dryrun", "--rig", yard, "--record", batch, filepath.Join(filepath.Dir(brew), "water-only.yaml")}}.check(t)
 	zipped := file(t, "day.zip", "PK\x03\x04 and so on")
 	half := file(t, "half.tar", "manifest.json\x00 and no more")
+	older := "../internal/account/testdata/written-2026-11-26.batch"
+	const another = "read it with the version of the program that wrote it"
 	for _, e := range []ending{
 		{0, "What differs", []string{"record", "compare", batch, batch}},
+		{0, "another version of the program wrote it", []string{"record", "show", older}},
+		{0, "only B", []string{"record", "compare", older, batch}},
+		{1, "", []string{"record", "replay", older}},
+		{65, "holds no rig file", []string{"record", "rig", older}},
+		{65, another, []string{"record", "bundle", older, "--out", filepath.Join(dir, "older.tar")}},
 		{64, "compare takes two records", []string{"record", "compare", batch}},
 		{64, "where should the report go?", []string{"record", "report", batch}},
 		{64, "where should the bundle go?", []string{"record", "bundle", batch}},
