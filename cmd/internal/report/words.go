@@ -65,7 +65,7 @@ func summary(r rehearse.Result, p plan.Plan) string {
 	case controller.Aborted.String():
 		text = fmt.Sprintf("Ended by a fault after %s (%s)", say.Length(took), r.Reason)
 	case "unfinished":
-		text = fmt.Sprintf("Cut off after %s: no end of the batch stands in the record", say.Length(took))
+		text = fmt.Sprintf("Not ended after %s: no end of the batch stands in the record, so that it was cut off or still runs", say.Length(took))
 	default:
 		text = fmt.Sprintf("Not finished: %s with the heat off after %s (%s)", r.Outcome, say.Length(took), r.Reason)
 	}
