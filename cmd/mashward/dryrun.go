@@ -31,6 +31,7 @@ type dryrun struct {
 	drawn                                             []string // what the one day of --spread 1 differs in
 	export                                            export
 	report                                            reporting
+	memory                                            *record.Memory // nil: nothing is recorded
 	strike                                            suggest.Strike
 }
 
@@ -126,12 +127,16 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 		run.Trace = rehearse.NewTrace(f)
 		closeAll = f.Close
 	}
-	if r.record == "" {
+	if r.record == "" && r.report.file == "" {
 		return closeAll, nil
 	}
+	head, err := d.head()
+	if err != nil {
+		return closeAll, err
+	}
 	// In memory until the end: a rehearsal does not wait for a disk.
-	memory := &record.Memory{}
-	recorder, err := run.Record(memory, d.head())
+	r.memory = &record.Memory{}
+	recorder, err := run.Record(r.memory, head)
 	if err != nil {
 		return closeAll, err
 	}
@@ -139,13 +144,24 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 	return func() error {
 		recorder.End()
 		err := errors.Join(recorder.Close(context.Background()), closeTrace())
-		return errors.Join(err, os.WriteFile(r.record, memory.Bytes, 0o644))
+		if r.record != "" {
+			err = errors.Join(err, os.WriteFile(r.record, r.memory.Bytes, 0o644))
+		}
+		return err
 	}, nil
 }
 
 // head says what a record of a rehearsal is of.
-func (d day) head() record.Head {
-	return record.Head{Program: version(), Simulated: true, Profile: d.profile.Name}
+func (d day) head() (record.Head, error) {
+	h := record.Head{Program: version(), Simulated: true, Profile: d.profile.Name}
+	for path, text := range map[string]*string{d.profile.File: &h.ProfileText, d.rig.File: &h.RigText} {
+		read, err := os.ReadFile(path)
+		if err != nil {
+			return h, err
+		}
+		*text = string(read)
+	}
+	return h, nil
 }
 
 // suggestion is what the strike heat-up shows about the kettle; nil for nothing

@@ -186,7 +186,7 @@ func TestExitCodesOfRecord(t *testing.T) {
 		{0, "(simulated)", []string{"record", "show", path}},
 		{0, "{", []string{"record", "show", path, "--format", "json"}},
 		{0, "_celsius", []string{"record", "export", path}},
-		{65, "holds no rig file", []string{"record", "rig", path}},
+		{0, "rig: Yard kettle", []string{"record", "rig", path}},
 		{0, "ticks give the same decisions", []string{"record", "replay", path}},
 		{0, "held to what must always hold: 0 breaches", []string{"record", "replay", path}},
 		{64, "record: what about it?", []string{"record"}},

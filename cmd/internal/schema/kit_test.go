@@ -50,7 +50,7 @@ kettle: {capacity: 50 L, diameter: 40 cm, element_covered_at: 12 L, vessel: 8 kg
 element: {power: 2900 W, relay: {driver: gpio, line: GPIO17, type: solid-state}}
 pump: {relay: {driver: gpio, line: GPIO27, type: solid-state}, in_boil: yes}
 probe: {driver: w1, id: 28-0000075a1c3f, place: outlet, covered_at: 9 L}
-supply: {voltage: 231 V, fuse: 17 A}
+supply: {voltage: 231 V, fuse: 17 A, tariff: 0.31 EUR/kWh}
 site: {altitude: 341 m, room: 19 °C, tap: 13 °C}
 bag: {retention: 0.9 L/kg, stirring: 0.1 K}
 limits: {over_temperature: 102 °C, hot_side: 0.8 K}
