@@ -66,7 +66,7 @@ var policy = []row{
 	{path: "controller/tune", house: "controller/unit controller/observer controller/pid profile/heat"},
 	{
 		path:  "controller",
-		house: "controller/unit controller/observer controller/pid controller/modulate controller/tune profile profile/heat sensors sensors/estimate",
+		house: "controller/unit controller/observer controller/pid controller/modulate controller/tune profile profile/gravity profile/heat sensors sensors/estimate",
 	},
 	{
 		path: "controller/line", kind: shell, house: "controller/unit", clock: true,
@@ -85,8 +85,8 @@ var policy = []row{
 	},
 	{
 		path: "controller/record", kind: shell,
-		house: "controller controller/unit controller/interlock controller/invariant controller/loop controller/verify profile sensors",
-		why:   "profile: the step list as edited is part of the State it stores",
+		house: "controller controller/unit controller/interlock controller/invariant controller/loop controller/verify profile profile/gravity sensors",
+		why:   "profile: the step list as edited is part of the State it stores; gravity: the instruments that a reading names",
 	},
 
 	{path: "sim/fault", house: "controller/unit profile/strict"},
