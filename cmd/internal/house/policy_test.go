@@ -117,13 +117,14 @@ var policy = []row{
 		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
 		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",
 	},
-	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit controller/verify profile"},
+	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit controller/verify profile profile/gravity"},
 	{path: "cmd/internal/learn", kind: shell, house: "controller controller/loop controller/observer controller/tune controller/unit profile"},
 	{
 		path: "cmd/internal/suggest", kind: shell,
 		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
 	},
 	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
+	{path: "cmd/internal/wort", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/gravity profile/heat"},
 	{path: "cmd/internal/ahead", kind: shell, house: "controller/unit"},
 	{path: "cmd/internal/schema"},
 	{

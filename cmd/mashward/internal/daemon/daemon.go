@@ -307,7 +307,7 @@ func (d *Daemon) note(f *loop.Frame) {
 		if d.batch == nil {
 			continue
 		}
-		if text := d.batch.Say.Event(e); text != "" {
+		if text := d.batch.Say.Sentence(e, f.Tick.Command); text != "" {
 			d.tell(Entry{At: dec.Clock, Wall: d.o.Now(), Kind: e.Kind, Text: text})
 		}
 	}

@@ -181,7 +181,7 @@ func (r *recalled) add(t *record.Tick, day say.Day, armed time.Time) {
 		Clock: t.Clock, Index: t.Index, Estimate: t.Estimate, HasEstimate: t.HasEstimate, Target: t.Target, HasTarget: t.HasTarget,
 	}})
 	for _, e := range t.Events {
-		if text := day.Event(e); text != "" && len(r.log) < mostEntries {
+		if text := day.Sentence(e, t.In.Command); text != "" && len(r.log) < mostEntries {
 			r.log = append(r.log, Entry{At: t.Clock, Wall: armed.Add(t.Clock), Kind: e.Kind, Text: text})
 		}
 	}
