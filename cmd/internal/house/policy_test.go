@@ -121,7 +121,7 @@ var policy = []row{
 	{path: "cmd/internal/learn", kind: shell, house: "controller controller/loop controller/observer controller/tune controller/unit profile"},
 	{
 		path: "cmd/internal/suggest", kind: shell,
-		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
+		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors cmd/internal/wort",
 	},
 	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
 	{path: "cmd/internal/wort", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/gravity profile/heat"},
@@ -162,7 +162,7 @@ var policy = []row{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
 			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
-			"cmd/mashward/internal/wall",
+			"cmd/internal/wort cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{
@@ -174,18 +174,18 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/say cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/rehearse " +
-			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		house: "controller controller/unit controller/record profile profile/gravity profile/plan profile/strict cmd/internal/enzymes cmd/internal/rehearse " +
+			"cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
-		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
+		house: "controller controller/unit controller/interlock controller/record profile profile/gravity profile/plan profile/strict " +
 			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/wort"
 	"mashward/controller/record"
 	"mashward/profile"
 )
@@ -47,6 +48,9 @@ type Record struct {
 	LinesCut uint64       `json:"lines_left_out"`
 	// Enzymes is an estimate over the recorded estimate of the mash; null: no grain.
 	Enzymes *enzymes.Told `json:"enzymes"`
+	// Wort is where extract and water came to; null: nothing is known of the malt.
+	Wort   *wort.Expected `json:"wort"`
+	Advice []string       `json:"advice"` // what the readings suggest of boil and probe
 }
 
 // RecordStep is one step as it ran; one that was repeated is there twice.

@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/suggest"
+	"mashward/cmd/internal/wort"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller/record"
 )
@@ -187,6 +189,14 @@ func (a *API) record(r *http.Request) answer {
 		if err == nil {
 			out.Enzymes = enzymes.Tell(course)
 		}
+		return err
+	})
+	if err != nil {
+		return a.noRecord(err)
+	}
+	err = a.open(r.Context(), id, func(rd *record.Reader) error {
+		f, err := wort.Of(rd)
+		out.Wort, out.Advice = f.Expect(), suggest.Advise(f)
 		return err
 	})
 	if err != nil {
