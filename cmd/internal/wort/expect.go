@@ -3,7 +3,6 @@ package wort
 import (
 	"fmt"
 	"math"
-	"strings"
 	"time"
 
 	"mashward/controller"
@@ -31,6 +30,7 @@ type Expected struct {
 	Target   float64  `json:"target_gravity"`
 	Remedy   Remedy   `json:"remedy"`
 	Readings []Read   `json:"readings"`
+	Said     []string `json:"words"`
 }
 
 // Original is the wort at the end of the boil.
@@ -122,6 +122,7 @@ func (f *Follower) Expect() *Expected {
 	for _, r := range f.readings {
 		e.Readings = append(e.Readings, Read{r.At.Seconds(), r.Place.String(), rounded(r.Gravity, 5), rounded(r.Volume, 3)})
 	}
+	e.Said = e.lines()
 	return e
 }
 
@@ -156,17 +157,15 @@ func (f *Follower) remedy(original gravity.Wort, rate unit.LitresPerSecond) Reme
 	return out
 }
 
-// Words is it for a person, a sentence a line.
-func (e *Expected) Words() string {
-	if e == nil {
-		return ""
-	}
-	var b strings.Builder
+// lines are it for a person, a sentence each.
+func (e *Expected) lines() []string {
+	var all []string
+	add := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
 	if e.Gravity > 1 {
-		fmt.Fprintf(&b, "Now %.1f L, counted cold (%s), at %.4f (%.1f °P%s).\n", e.Water, volumeWords[e.WaterBy], e.Gravity, e.Plato, readWords[e.ReadIn])
+		add("Now %.1f L, counted cold (%s), at %.4f (%.1f °P%s).", e.Water, volumeWords[e.WaterBy], e.Gravity, e.Plato, readWords[e.ReadIn])
 	}
 	if e.Planned > 0 {
-		fmt.Fprintf(&b, "The boil takes %.2f L/h (%s); planned are %.2f L/h.\n", e.Rate, rateWords[e.RateBy], e.Planned)
+		add("The boil takes %.2f L/h (%s); planned are %.2f L/h.", e.Rate, rateWords[e.RateBy], e.Planned)
 	}
 	end := "At the end of the boil"
 	switch {
@@ -175,8 +174,16 @@ func (e *Expected) Words() string {
 	case e.Place == After.String():
 		end = "After the boil"
 	}
-	fmt.Fprintf(&b, "%s: %.1f L at %.4f (%.1f °P); planned are %.4f.\n%s\n", end, e.Original.Litres, e.Original.Gravity, e.Original.Plato, e.Target, e.Remedy.Text)
-	return b.String()
+	add("%s: %.1f L at %.4f (%.1f °P); planned are %.4f.", end, e.Original.Litres, e.Original.Gravity, e.Original.Plato, e.Target)
+	return append(all, e.Remedy.Text)
+}
+
+// Lines are they; none where nothing is known.
+func (e *Expected) Lines() []string {
+	if e == nil {
+		return nil
+	}
+	return e.Said
 }
 
 var (
@@ -184,14 +191,6 @@ var (
 	rateWords   = map[string]string{"plan": "as planned", "balance": "power above the declared loss", "gravities": "by two gravities", "volumes": "by the volumes read"}
 	readWords   = map[string]string{"": ", as planned", "mash": ", read in the mash", "before-boil": ", read before the boil", "boil": ", read in the boil", "after-boil": ", read after the boil"}
 )
-
-// Lines are the words as lines.
-func (e *Expected) Lines() []string {
-	if e == nil {
-		return nil
-	}
-	return strings.Split(strings.TrimSuffix(e.Words(), "\n"), "\n")
-}
 
 // Boiled is what the boil took beside what it was to take.
 type Boiled struct {
