@@ -254,7 +254,7 @@ func (w *wild) reads() controller.Command {
 // often than the rest.
 func (w *wild) press(t *rapid.T) {
 	wishes := slices.Repeat([]controller.Wish{controller.GravityIs + 1}, 1) // one that does not exist
-	for wish := controller.Start; wish <= controller.LidOff; wish++ { // what is read beside it, see there
+	for wish := controller.Start; wish <= controller.LidOff; wish++ {       // what is read beside it, see there
 		wishes = append(wishes, wish)
 		if wish != controller.End {
 			wishes = append(wishes, wish)

@@ -16,6 +16,7 @@ import (
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
+	"mashward/cmd/internal/wort"
 	"mashward/controller"
 	"mashward/controller/record"
 	"mashward/profile/enzyme"
@@ -241,12 +242,15 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	}
 	fit, told := learned(path)
 	mash := mashed(path)
+	followed := wortOf(path)
 	if asJSON {
 		return c.json(struct {
 			record.Summary
 			Suggestion *suggest.Told `json:",omitempty"`
 			Enzymes    *enzymes.Told
-		}{s, told, enzymes.Tell(mash)})
+			Wort       *wort.Expected `json:",omitempty"`
+			Advice     []string
+		}{s, told, enzymes.Tell(mash), followed.Expect(), suggest.Advise(followed)})
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
@@ -266,6 +270,7 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
 	b.WriteString(mashedText(mash, &s))
+	b.WriteString(wortText(followed))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

@@ -11,12 +11,14 @@ import (
 	"mashward/cmd/internal/report"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
+	"mashward/cmd/internal/wort"
 )
 
 // reporting is what dryrun needs for its report; an empty file name: none.
 type reporting struct {
 	file  string
 	diary report.Diary
+	wort  *wort.Follower
 }
 
 func (r *reporting) options(o *options) {
@@ -29,7 +31,8 @@ func (r *reporting) watch(run *rehearse.Run) {
 		return
 	}
 	r.diary.Words = say.Day{Profile: run.Profile, Config: rehearse.Core(run.Profile, run.Plan)}
-	run.Watchers = append(run.Watchers, &r.diary)
+	r.wort = wort.New(run.Profile, r.diary.Words.Config)
+	run.Watchers = append(run.Watchers, &r.diary, r.wort)
 }
 
 // write writes the page. It comes last: an unfinished report would look like one.
@@ -45,6 +48,7 @@ func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Resul
 	err = report.HTML(&page, report.Report{
 		Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
 		Profile: string(profile), Origins: run.origins(path), Suggestion: told,
+		Wort: r.wort.Expect().Lines(), Advice: suggest.Advise(r.wort),
 	})
 	if err != nil {
 		return err
