@@ -26,8 +26,8 @@ type Regrain struct {
 // What grain can be told of. Malt is stored between these; a mass beyond half or
 // twice the profile's is a slip, or another brew.
 const (
-	warmestGrain unit.Celsius = 50
-	mostOfGrain               = 2
+	warmestGrain = unit.Celsius(50)
+	mostOfGrain  = 2
 )
 
 // regrain takes grain that is another than the profile's, before it is poured. The
