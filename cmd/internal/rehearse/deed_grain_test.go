@@ -6,8 +6,10 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
+	"mashward/profile"
 	"mashward/profile/plan"
 	"mashward/sim"
 	"mashward/sim/kettles"
@@ -36,6 +38,30 @@ func (g *otherGrain) Watch(f *loop.Frame) {
 	for _, e := range d.Events[:d.Count] {
 		if e.Kind == controller.Accepted && controller.Wish(e.Value) == controller.GrainIn {
 			g.landed = g.kettle.Mash()
+		}
+	}
+}
+
+// The limit that is set at arming leaves two kelvin above the hottest strike that a
+// person's grain may ask for, and the boil is three above it.
+func TestTheHottestStrikeLeavesRoomBelowTheLimit(t *testing.T) {
+	for seed := range uint64(100) {
+		k := kettles.Random(seed)
+		rig := RigOf(k, plan.SolidState)
+		if seed%3 == 0 {
+			rig.Limits.OverTemperature = 84
+		}
+		p := FourRests(k)
+		if seed%2 == 0 {
+			p.Steps = append(p.Steps, profile.Step{Kind: profile.Lift}, profile.Step{Kind: profile.Boil, For: time.Hour})
+		} else {
+			p.Steps[0].Target = 75 // and so hot a strike that it comes near the boil
+		}
+		d, _ := plan.Make(p, rig.PlanKettle())
+		c, limits := Core(p, d), Limits(p, d)
+		limit := limits.InForce(true, interlock.Mash)
+		if c.StrikeMost > limit.Plus(-2) || c.StrikeMost > c.Boiling.Plus(-3) || c.StrikeMost < 70 {
+			t.Errorf("kettle %d: strike up to %.2f °C below a limit of %.2f °C", seed, float64(c.StrikeMost), float64(limit))
 		}
 	}
 }

@@ -229,7 +229,7 @@ func (f *Follower) second(s *second) {
 		f.hear(e, s)
 	}
 	if f.lifted && s.statement != f.statement {
-		f.stated(s.volume)
+		f.stated(s.volume, s.command.Wish == controller.Drained && s.command.Volume == 0)
 	}
 	f.statement = s.statement
 }

@@ -315,6 +315,20 @@ func TestWhatBoilsOffIsLearnedFromReadings(t *testing.T) {
 	}
 }
 
+// A press that confirms the plan is no reading, and no boil is learned from it.
+func TestWhatWasOnlyConfirmedIsNotCalledRead(t *testing.T) {
+	b := lifted(day())
+	b.tick.Facts.Volume, b.tick.Facts.Statement = 22.1, 1
+	b.wish(controller.Command{Wish: controller.Drained})
+	if e := b.frames.Expect(); e.WaterBy != "plan" || e.Water != 22.1 {
+		t.Errorf("%+v", e)
+	}
+	b.boils(0.75).minutes(45).state(20)
+	if _, ok := b.frames.Boiled(); ok {
+		t.Error("a boil is learned from one volume")
+	}
+}
+
 func TestABoilThatWouldBareTheElementIsNoRemedy(t *testing.T) {
 	b := lifted(day()).state(18).event(controller.GravityRead, 1.030)
 	e := b.frames.Expect()

@@ -91,13 +91,17 @@ const settled unit.Litres = 0.3
 
 // stated takes a volume that a person has read after the lift. One that is read
 // beside a gravity makes the extract; later, extract is what stays, and the
-// volume tells what has boiled off.
-func (f *Follower) stated(volume unit.Litres) {
+// volume tells what has boiled off. A press that only confirms the plan has read none.
+func (f *Follower) stated(volume unit.Litres, confirmed bool) {
 	if f.volume > 0 && f.off-f.readOff < settled {
 		by := float64(volume / f.volume)
 		f.points *= by
 		f.strengths.points *= by
 		f.strengths.volume *= unit.Litres(by)
+	}
+	if confirmed {
+		f.volume, f.volumeBy = volume, ByPlan
+		return
 	}
 	f.learn(&f.volumes, volume, ByVolume)
 	f.volume, f.volumeBy = volume, ByVolume
