@@ -44,6 +44,10 @@ const (
 	probeDoubted = 30 * time.Minute
 	// No meter in wort shows a pH outside these.
 	leastPH, mostPH = 3, 9
+	// Floats are made for 15.56 °C (60 °F) or 20 °C, in the tropics for up to 27.5 °C
+	// (common practice, no source).
+	coldestScale unit.Celsius = 10
+	hottestScale unit.Celsius = 30
 )
 
 // note takes what a person has read. It changes nothing that heats or protects:
@@ -95,7 +99,10 @@ func (r *round) compare(at unit.Celsius) Refusal {
 // gravity takes the reading of an instrument, corrected to 20 °C.
 func (r *round) gravity() Refusal {
 	c := &r.t.Command
-	reading := gravity.Reading{Kind: c.Instrument, Value: c.Value, Temperature: c.At}
+	reading := gravity.Reading{Kind: c.Instrument, Value: c.Value, Temperature: c.At, Calibrated: c.Calibrated}
+	if c.Calibrated != 0 && !(c.Calibrated >= coldestScale && c.Calibrated <= hottestScale) {
+		return SampleWarm
+	}
 	if coldest, hottest := c.Instrument.Range(); !(c.At >= coldest && c.At <= hottest) {
 		return SampleWarm
 	}

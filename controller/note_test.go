@@ -97,6 +97,7 @@ func TestGravityIsCorrectedOrRefused(t *testing.T) {
 		{controller.Command{Wish: controller.GravityIs, Value: 1.05, At: 5}, controller.SampleWarm},
 		{controller.Command{Wish: controller.GravityIs, Instrument: gravity.Refractometer, Value: 11, At: 31}, controller.SampleWarm},
 		{controller.Command{Wish: controller.GravityIs, Value: 1.05}, controller.SampleWarm},
+		{controller.Command{Wish: controller.GravityIs, Value: 1.05, At: 20, Calibrated: 65}, controller.SampleWarm},
 		{controller.Command{Wish: controller.GravityIs, Value: 1050, At: 20}, controller.NotWort},
 		{controller.Command{Wish: controller.GravityIs, Value: 0, At: 20}, controller.NotWort},
 		{controller.Command{Wish: controller.GravityIs, Instrument: 9, Value: 1.05, At: 20}, controller.NotWort},
@@ -108,6 +109,12 @@ func TestGravityIsCorrectedOrRefused(t *testing.T) {
 	} {
 		x.refuse(t, c.told, c.want)
 	}
+	// A float whose scale is true at 60 °F: the density of water at 15.56 °C over that at
+	// 20 °C (IAPWS R7-97, 999.01 and 998.21 kg/m³), and the glass 4.44 K at 25e-6/K.
+	if why := x.order(controller.Command{Wish: controller.GravityIs, Value: 1.05, At: 20, Calibrated: 15.56}); why != controller.NotRefused {
+		t.Fatal(why)
+	}
+	near(t, "by a float of 60 °F", x.value(t, controller.GravityRead), 1.05*999.01/998.21*(1-4.44*25e-6), 0.0002)
 	before := x.d.Deeds
 	if x.order(controller.Command{Wish: controller.PHIs, Value: 5.38, At: 20, Spot: controller.SpotMiddle}); x.d.Deeds != before+1 {
 		t.Error("a pH is not counted as told")

@@ -89,6 +89,7 @@ type Command struct {
 	Value      float64        // PHIs, GravityIs: as read
 	Spot       Spot           // PHIs
 	Instrument gravity.Kind   // GravityIs
+	Calibrated unit.Celsius   // GravityIs: at which a float's scale is true; 0: 20 °C
 }
 
 // Proposal is the result of a fit that ran beside the loop. The core decides

@@ -56,6 +56,7 @@ func (t *Tick) columns(c *[columns]uint64) {
 	c[colAt], c[colDrawn] = float(t.In.Command.At), float(t.Facts.Drawn)
 	c[colGrain], c[colRead] = float(t.In.Command.Grain), float(t.In.Command.Value)
 	c[colSpot], c[colInstrument] = uint64(t.In.Command.Spot), uint64(t.In.Command.Instrument)
+	c[colCalibrated] = float(t.In.Command.Calibrated)
 	c[colVolume], c[colStatement] = float(t.Facts.Volume), uint64(t.Facts.Statement)
 	c[colFactStage], c[colEmpty] = uint64(t.Facts.Stage), uint64(t.Facts.EmptySwitch)
 	c[colFinding], c[colCut] = uint64(t.Facts.Finding), uint64(t.Cut)
@@ -92,6 +93,7 @@ func (t *Tick) set(c *[columns]uint64) error {
 		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]),
 		Grain: unit.Kilograms(number(c[colGrain])), Value: number(c[colRead]),
 		Spot: controller.Spot(c[colSpot]), Instrument: gravity.Kind(c[colInstrument]),
+		Calibrated: unit.Celsius(number(c[colCalibrated])),
 	}
 	t.Duty, t.Target, t.Estimate = unit.Duty(number(c[colDuty])), unit.Celsius(number(c[colTarget])), unit.Celsius(number(c[colEstimate]))
 	t.Mode, t.Reason, t.Index = controller.Mode(c[colMode]), controller.Reason(c[colReason]), uint8(c[colIndex])

@@ -16,6 +16,7 @@ var deeds = map[int64]controller.Command{
 	3003:  {Wish: controller.PHIs, Value: 5.42, At: 22, Spot: controller.SpotTop},
 	3004:  {Wish: controller.GravityIs, Value: 11.9, At: 22, Instrument: gravity.Refractometer},
 	3005:  {Wish: controller.GravityIs, Value: 1.046, At: 65}, // refused
+	3006:  {Wish: controller.GravityIs, Value: 1.046, At: 20, Calibrated: 15.5},
 	3000:  {Wish: controller.Added, Volume: 2, At: 60},
 	3001:  {Wish: controller.LidOff},
 	3300:  {Wish: controller.VolumeIs, Volume: 27.3, At: 62.5},
@@ -82,7 +83,7 @@ func TestWhatAPersonToldIsRecordedAndReplayed(t *testing.T) {
 		"added 2 L at 60 °C\n", "water added: 1.97 L cold\n", "mix foreseen: ", "volume-is 27.3 L at 62.5 °C\n", "volume read: ",
 		"took-out 1.5 L\n", "water taken: 1.4", "lid off\n", "lid on\n",
 		"grain-is 4.55 kg at 16.5 °C\n", "strike moved at ", "thermometer-says 62.4 °C\n", "ph-is 5.42 at 22 °C, top\n", "pH read: 5.42\n",
-		"gravity-is 11.9 by refractometer at 22 °C\n", "gravity read: 1.0460 at 20 °C\n", "refused: at that temperature the instrument reads false", "refused: water is warmer than 0 °C",
+		"gravity-is 11.9 by refractometer at 22 °C\n", "gravity read: 1.0460 at 20 °C\n", "gravity-is 1.046 by hydrometer at 20 °C, true at 15.5 °C\n", "refused: at that temperature the instrument reads false", "refused: water is warmer than 0 °C",
 	} {
 		if !strings.Contains(text.String(), want) {
 			t.Errorf("the record does not show %q", want)

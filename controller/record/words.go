@@ -98,7 +98,11 @@ func commandWords(c controller.Command) string {
 	case controller.PHIs:
 		return strings.TrimRight(fmt.Sprintf("%v %s at %s °C, %v", c.Wish, decimal(c.Value), decimal(float64(c.At)), c.Spot), ", ")
 	case controller.GravityIs:
-		return fmt.Sprintf("%v %s by %v at %s °C", c.Wish, decimal(c.Value), c.Instrument, decimal(float64(c.At)))
+		text := fmt.Sprintf("%v %s by %v at %s °C", c.Wish, decimal(c.Value), c.Instrument, decimal(float64(c.At)))
+		if c.Calibrated != 0 {
+			text += fmt.Sprintf(", true at %s °C", decimal(float64(c.Calibrated)))
+		}
+		return text
 	case controller.Extend:
 		return fmt.Sprintf("%v %v", c.Wish, c.By)
 	}

@@ -191,10 +191,11 @@ type ToDo struct {
 	Celsius *float64 `json:"celsius"` // how warm that is, or the sample; thermometer-says: what it says
 	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
 
-	Kilograms  *float64 `json:"kilograms"`  // grain-is
-	Value      *float64 `json:"value"`      // ph-is, gravity-is: as read
-	Spot       *string  `json:"spot"`       // ph-is: where in the mash
-	Instrument *string  `json:"instrument"` // gravity-is
+	Kilograms  *float64 `json:"kilograms"`          // grain-is
+	Value      *float64 `json:"value"`              // ph-is, gravity-is: as read
+	Spot       *string  `json:"spot"`               // ph-is: where in the mash
+	Instrument *string  `json:"instrument"`         // gravity-is
+	Calibrated *float64 `json:"calibrated_celsius"` // gravity-is: at which a float's scale is true; left out: 20
 }
 
 // Done is a wish that was granted.

@@ -10,6 +10,8 @@ import (
 const (
 	mostKilograms = 500
 	mostFigure    = 100
+	leastScale    = 10 // °C
+	mostScale     = 30
 )
 
 // measured tells of a deed that comes with litres, isWarm of what comes with a
@@ -43,6 +45,10 @@ func (t *ToDo) note(c *controller.Command) (bad string) {
 		return "value goes with ph-is and gravity-is, and with nothing else."
 	case (t.Instrument != nil) != (c.Wish == controller.GravityIs):
 		return "instrument goes with gravity-is, and with nothing else: hydrometer, saccharometer or refractometer."
+	case t.Calibrated != nil && (t.Instrument == nil || *t.Instrument == gravity.Refractometer.String()):
+		return "calibrated_celsius goes with gravity-is by hydrometer or saccharometer only."
+	case t.Calibrated != nil && !(*t.Calibrated >= leastScale && *t.Calibrated <= mostScale):
+		return "calibrated_celsius is at which the scale is true: from 10 to 30."
 	case t.Spot != nil && c.Wish != controller.PHIs:
 		return "spot goes with ph-is only."
 	}
@@ -57,6 +63,9 @@ func (t *ToDo) note(c *controller.Command) (bad string) {
 			return "value is what the instrument shows: more than 0, at most 100."
 		}
 		c.Value = *t.Value
+	}
+	if t.Calibrated != nil {
+		c.Calibrated = unit.Celsius(*t.Calibrated)
 	}
 	known := true
 	if t.Instrument != nil {

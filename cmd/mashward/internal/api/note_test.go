@@ -100,7 +100,9 @@ func TestANoteThatCannotBeIsRefusedBeforeTheLoop(t *testing.T) {
 			`{"wish": "grain-is", "celsius": 20}`, `{"wish": "grain-is", "kilograms": 4}`, `{"wish": "grain-is", "kilograms": 0, "celsius": 20}`,
 			`{"wish": "pause", "kilograms": 4}`, `{"wish": "ph-is", "celsius": 20}`, `{"wish": "ph-is", "value": 5.4}`,
 			`{"wish": "ph-is", "value": 5.4, "celsius": 20, "spot": "bucket"}`, `{"wish": "gravity-is", "value": 1.05, "celsius": 20}`,
-			`{"wish": "gravity-is", "value": 1.05, "celsius": 20, "instrument": "spoon"}`, `{"wish": "thermometer-says"}`,
+			`{"wish": "gravity-is", "value": 1.05, "celsius": 20, "instrument": "spoon"}`, `{"wish": "pause", "calibrated_celsius": 20}`,
+			`{"wish": "gravity-is", "value": 11, "celsius": 20, "instrument": "refractometer", "calibrated_celsius": 20}`,
+			`{"wish": "gravity-is", "value": 1.05, "celsius": 20, "instrument": "hydrometer", "calibrated_celsius": 65}`, `{"wish": "thermometer-says"}`,
 			`{"wish": "gravity-is", "value": 1.05, "celsius": 20, "instrument": "hydrometer", "spot": "top"}`, `{"wish": "thermometer-says", "celsius": 20, "value": 1}`,
 		} {
 			no(b, b.ask("POST", "command", body), http.StatusBadRequest, "bad-request")

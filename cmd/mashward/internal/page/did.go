@@ -18,6 +18,7 @@ type did struct {
 	Batch, Told   string
 	Water         string // litres, by what was told so far
 	Grain, Warm   string // kilograms, and how warm it is
+	True          string // at which a scale is true that does not say
 	Wort          []string
 	Can           []string
 	Lid, LidLabel string // the move of the lid that can be told
@@ -37,7 +38,7 @@ func (s *site) did(w http.ResponseWriter, r *http.Request) {
 		base: s.base(r, "I did this"), Batch: v.Batch.ID, Told: strconv.FormatUint(uint64(v.Batch.Told), 10), Can: v.Can,
 		Water: strconv.FormatFloat(v.Batch.Water, 'f', 1, 64), Grain: strconv.FormatFloat(v.Batch.Grain, 'f', 2, 64), Wort: v.Wort.Lines(), Lid: controller.LidOff.String(), LidLabel: "The lid is off",
 	}
-	m.Warm = m.Scale.figure(v.Batch.GrainAt)
+	m.Warm, m.True = m.Scale.figure(v.Batch.GrainAt), m.Scale.figure(20)
 	if v.Batch.LidOff {
 		m.Lid, m.LidLabel = controller.LidOn.String(), "The lid is on"
 	}
@@ -59,6 +60,7 @@ func figures(c *controller.Command, r *http.Request) {
 		c.Value = value
 	}
 	c.Spot, _ = controller.SpotOf(form.Get("spot"))
+	c.Calibrated = scaleOf(r).read(form.Get("calibrated"))
 	for k := gravity.Hydrometer; k <= gravity.Refractometer; k++ {
 		if k.String() == form.Get("instrument") {
 			c.Instrument = k
