@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/suggest"
@@ -91,7 +92,8 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	run.Watchers = append(run.Watchers, &r.strike)
-	closeTrace, err := r.open(&run, d)
+	keeper := keepForecasts(&run)
+	closeTrace, err := r.open(&run, d, keeper)
 	if err != nil {
 		return err
 	}
@@ -103,7 +105,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 		return err
 	}
 	told := r.suggestion(d)
-	if err := r.report.write(r, d, path, result, told); err != nil {
+	if err := r.report.write(r, d, path, result, told, forecastLines(keeper.Score.Tell(nil))); err != nil {
 		return err
 	}
 	out, err := r.export.write(c)
@@ -120,7 +122,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 }
 
 // open prepares the files that are written along the way.
-func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err error) {
+func (r *dryrun) open(run *rehearse.Run, d day, keeper *ahead.Keeper) (closeAll func() error, err error) {
 	closeAll = func() error { return nil }
 	if r.trace != "" {
 		f, err := os.Create(r.trace)
@@ -131,6 +133,7 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 		closeAll = f.Close
 	}
 	if r.record == "" {
+		run.Watchers = append(run.Watchers, keeper)
 		return closeAll, nil
 	}
 	// In memory until the end: a rehearsal does not wait for a disk.
@@ -139,6 +142,8 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 	if err != nil {
 		return closeAll, err
 	}
+	keeper.Keep = recorder.Forecast
+	run.Watchers = append(run.Watchers, keeper) // behind the recorder
 	closeTrace := closeAll
 	return func() error {
 		recorder.End()

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/say"
@@ -246,7 +247,8 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 			record.Summary
 			Suggestion *suggest.Told `json:",omitempty"`
 			Enzymes    *enzymes.Told
-		}{s, told, enzymes.Tell(mash)})
+			Forecasts  *ahead.Told
+		}{s, told, enzymes.Tell(mash), forecasts(path, &s)})
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
@@ -266,6 +268,7 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
 	b.WriteString(mashedText(mash, &s))
+	b.WriteString(forecastText(forecasts(path, &s)))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

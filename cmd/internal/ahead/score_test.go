@@ -15,8 +15,8 @@ import (
 // on seeds 0 to 199 and 7000 to 7009; these were not looked at before.
 const (
 	judgedOn  = 8000 // on
-	byDay     = 8
-	byNight   = 400
+	byDay     = 10
+	byNight   = 120
 	confident = 0.90
 )
 

@@ -124,7 +124,10 @@ var policy = []row{
 		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
 	},
 	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
-	{path: "cmd/internal/ahead", kind: shell, house: "controller controller/unit profile profile/heat profile/plan"},
+	{
+		path: "cmd/internal/ahead", kind: shell,
+		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/heat profile/plan cmd/internal/say",
+	},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,

@@ -27,6 +27,9 @@ type Report struct {
 	Profile string
 	// Suggestion is what the strike heat-up showed about the kettle; nil: nothing.
 	Suggestion *suggest.Told
+	// Forecasts is how what was forecast during the day did, in sentences; none: nothing
+	// was.
+	Forecasts []string
 	// Origins are what it was made from, one line each: files, seed, program.
 	Origins []string
 }
@@ -48,6 +51,7 @@ type page struct {
 	Problems             []string
 	Profile              string
 	Suggestion           *suggest.Told
+	Forecasts            []string
 	Origins              []string
 	Cautions             []string
 }
@@ -87,7 +91,7 @@ func pageOf(r Report) (page, error) {
 	p := page{
 		Name: r.Plan.Profile, Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
 		Troubles: troubles(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
-		Profile: r.Profile, Suggestion: r.Suggestion, Origins: r.Origins, Cautions: r.Plan.Cautions,
+		Profile: r.Profile, Suggestion: r.Suggestion, Forecasts: r.Forecasts, Origins: r.Origins, Cautions: r.Plan.Cautions,
 	}
 	if p.Name == "" {
 		p.Name = "A brew day without a name"
