@@ -136,6 +136,19 @@ func (s *Score) Tell(clock func(time.Duration) string) *Told {
 	return t
 }
 
+// Off is the mean distance of what was said of the finish from the truth; false where
+// nothing was said.
+func (s *Score) Off(finish time.Duration) (time.Duration, bool) {
+	sum := time.Duration(0)
+	for i := range s.said {
+		sum += max(s.said[i].Finish.At-finish, finish-s.said[i].Finish.At)
+	}
+	if len(s.said) == 0 {
+		return 0, false
+	}
+	return sum / time.Duration(len(s.said)), true
+}
+
 // presses is how late a press may be against what was said at once.
 const presses = 3.0 // s
 

@@ -163,7 +163,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
-			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
+			"profile/strict sensors sim sim/fault cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
 			"cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
@@ -176,7 +176,7 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/ahead cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{

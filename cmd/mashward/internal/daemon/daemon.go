@@ -45,6 +45,7 @@ type Options struct {
 	Person    Person           // a simulated person, asked in ticks without another order; nil for real ones
 	Began     func(*Batch)     // called in the loop when a batch begins, or is offered; may be nil
 	Boot      func() wall.Boot // what is known of this start of the computer; nil: nothing
+	foresee   foresee          // tests have one that fails; nil: that of ahead
 	Restarts  int              // how often mashward was started in a row without having run for long
 }
 
@@ -74,6 +75,7 @@ type Daemon struct {
 	learner *learn.Learner // of this batch
 	cut     *cutOff        // what is known of a batch that is offered
 	latch   latch
+	ahead   forecaster
 	// Why a batch that was cut off is not offered, until another one begins; "" if
 	// there is none.
 	unoffered string
@@ -172,6 +174,7 @@ func (d *Daemon) Run(ctx context.Context) {
 		return
 	}
 	d.beginLatch()
+	d.ahead.begin(d.o.foresee)
 	defer d.end()
 	defer context.AfterFunc(ctx, d.kettle.Drop)()
 	for {
@@ -189,6 +192,7 @@ func (d *Daemon) end() {
 	d.queue.close()
 	d.closeRecord()
 	d.endLatch()
+	d.ahead.end()
 	for _, done := range d.closing {
 		<-done // at most ten seconds each
 	}
@@ -216,6 +220,7 @@ func (d *Daemon) tick(now time.Duration) {
 	d.offered(f)
 	d.keepLatched()
 	d.note(f)
+	d.foresee(f)
 	d.publish(f)
 	if d.current != nil {
 		d.answer(f) // after the snapshot: who asked sees in it what was done

@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -43,9 +44,12 @@ type Snapshot struct {
 	GrainIn bool
 	History []Point
 	Log     []Entry
-	Mash    enzyme.State  // what its enzymes have left, by the estimate
-	Mashing bool          // the grain is in, as far as the enzymes go
-	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
+	Mash    enzyme.State // what its enzymes have left, by the estimate
+	Mashing bool         // the grain is in, as far as the enzymes go
+	// Forecast is how the batch goes on, as worked out within the last minute; nil: not
+	// known, or none runs.
+	Forecast *ahead.Forecast
+	Learnt   *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
 }
 
 // Point is one point of the day's course.
@@ -139,6 +143,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told
 	}
+	s.Forecast = d.forecastOf(dec.Mode)
 	d.latest.Store(s)
 	d.bell.ring()
 }
