@@ -3,6 +3,7 @@ package api
 import (
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/enzymes"
 	"mashward/controller/record"
 	"mashward/profile"
@@ -47,6 +48,8 @@ type Record struct {
 	LinesCut uint64       `json:"lines_left_out"`
 	// Enzymes is an estimate over the recorded estimate of the mash; null: no grain.
 	Enzymes *enzymes.Told `json:"enzymes"`
+	// Forecasts is how those of the batch did; null: none was made.
+	Forecasts *ahead.Told `json:"forecasts"`
 }
 
 // RecordStep is one step as it ran; one that was repeated is there twice.

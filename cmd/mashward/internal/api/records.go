@@ -13,6 +13,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller/record"
@@ -189,6 +190,15 @@ func (a *API) record(r *http.Request) answer {
 		}
 		return err
 	})
+	if err == nil {
+		err = a.open(r.Context(), id, func(rd *record.Reader) error {
+			score, err := ahead.Of(rd)
+			if err == nil {
+				out.Forecasts = score.Tell(nil)
+			}
+			return err
+		})
+	}
 	if err != nil {
 		return a.noRecord(err)
 	}

@@ -23,31 +23,32 @@ const HotFrom unit.Celsius = 45
 
 // State is one instant. Null means unknown or not applicable.
 type State struct {
-	Number       uint64   `json:"number"`
-	Time         string   `json:"time"` // RFC 3339, the daemon's wall clock
-	Simulated    bool     `json:"simulated"`
-	Rig          string   `json:"rig"`
-	HeatDisabled bool     `json:"heat_disabled"`
-	Faults       []string `json:"faults"`  // of the rig file
-	Differs      string   `json:"differs"` // a file on disk differs from what runs
-	Sentence     string   `json:"sentence"`
-	Next         string   `json:"next"`
-	Prompt       *Prompt  `json:"prompt"`
-	Offer        *Offer   `json:"offer"`
-	Batch        *Batch   `json:"batch"`
-	Step         *Step    `json:"step"`
-	Enzymes      *Enzymes `json:"enzymes"` // null: no grain is in
-	Probe        Probe    `json:"probe"`
-	Target       *float64 `json:"target_celsius"`
-	Heating      bool     `json:"heating"` // the element was permitted in this second, or its relay does not answer
-	Duty         float64  `json:"duty_ratio"`
-	Pump         bool     `json:"pump"`
-	Cut          *string  `json:"heat_cut"`  // rule that takes heat away for a while
-	Trip         *string  `json:"heat_trip"` // rule that has latched
-	Limit        float64  `json:"limit_celsius"`
-	Alarms       []Alarm  `json:"alarms"`
-	Can          []string `json:"can"` // wishes that make sense now, beside stop
-	Events       []Event  `json:"events"`
+	Number       uint64    `json:"number"`
+	Time         string    `json:"time"` // RFC 3339, the daemon's wall clock
+	Simulated    bool      `json:"simulated"`
+	Rig          string    `json:"rig"`
+	HeatDisabled bool      `json:"heat_disabled"`
+	Faults       []string  `json:"faults"`  // of the rig file
+	Differs      string    `json:"differs"` // a file on disk differs from what runs
+	Sentence     string    `json:"sentence"`
+	Next         string    `json:"next"`
+	Prompt       *Prompt   `json:"prompt"`
+	Offer        *Offer    `json:"offer"`
+	Batch        *Batch    `json:"batch"`
+	Step         *Step     `json:"step"`
+	Forecast     *Forecast `json:"forecast"` // null: none is known
+	Enzymes      *Enzymes  `json:"enzymes"`  // null: no grain is in
+	Probe        Probe     `json:"probe"`
+	Target       *float64  `json:"target_celsius"`
+	Heating      bool      `json:"heating"` // the element was permitted in this second, or its relay does not answer
+	Duty         float64   `json:"duty_ratio"`
+	Pump         bool      `json:"pump"`
+	Cut          *string   `json:"heat_cut"`  // rule that takes heat away for a while
+	Trip         *string   `json:"heat_trip"` // rule that has latched
+	Limit        float64   `json:"limit_celsius"`
+	Alarms       []Alarm   `json:"alarms"`
+	Can          []string  `json:"can"` // wishes that make sense now, beside stop
+	Events       []Event   `json:"events"`
 }
 
 // Prompt is the question that stands, with the one button that answers it.
@@ -188,7 +189,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
-	v.Enzymes = enzymesOf(s)
+	v.Enzymes, v.Forecast = enzymesOf(s), forecast(s)
 	v.Prompt = prompt(s)
 	v.Offer = offer(s)
 	v.Can = can(s)
