@@ -17,7 +17,7 @@ var answers = map[string]controller.Refusal{
 	"N": controller.GrainNotIn, "G": controller.GrainStillIn,
 	"t": controller.TripStands, "l": controller.TooLate,
 	"b": controller.NothingBefore, "c": controller.NoClock,
-	"a": controller.AlreadyStarted, "A": controller.NotAlone,
+	"a": controller.AlreadyStarted, "A": controller.NotAlone, "r": controller.NoRest,
 }
 
 // wishes are the columns.
@@ -30,48 +30,49 @@ var wishes = [...]controller.Wish{
 	controller.Stop, controller.End, controller.ClearTrip,
 	controller.TakeUp, controller.TakeUpAlone,
 	controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOn, controller.LidOff,
+	controller.Retarget,
 }
 
 // What is answered to each wish in each situation of a day.
 //
 //	start pouring grain-in no-grain | lifting bag-clear drained | here boils chiller done go-on |
 //	pause resume skip undo back extend | pump-off pump-on rest-bed | stop end clear-trip |
-//	take-up take-up-alone | added took-out volume-is lid-on lid-off
+//	take-up take-up-alone | added took-out volume-is lid-on lid-off | retarget
 var table = []struct{ situation, row string }{
-	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
-	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . ."},
-	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . ."},
-	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . ."},
-	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . ."},
-	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . ."},
-	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . ."},
-	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . ."},
-	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . ."},
-	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . ."},
-	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . ."},
-	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . ."},
-	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . ."},
-	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . ."},
-	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . ."},
-	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . ."},
-	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m"},
-	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m"},
-	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m"},
-	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m"},
-	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
-	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
-	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
+	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m"},
+	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  r"},
+	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  r"},
+	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  r"},
+	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . .  r"},
+	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  r"},
+	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  r"},
+	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . .  r"},
+	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  ."},
+	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  ."},
+	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . .  ."},
+	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  ."},
+	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . .  r"},
+	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . .  r"},
+	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . .  r"},
+	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . .  r"},
+	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . .  r"},
+	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . .  r"},
+	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  r"},
+	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  r"},
+	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  r"},
+	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . .  r"},
+	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  r"},
+	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  r"},
+	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  m"},
+	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  m"},
+	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . .  m"},
+	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m  m"},
+	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m"},
+	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m  m"},
+	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m"},
+	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m"},
+	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m"},
+	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m"},
 }
 
 // situations are days taken to each row of the table.
@@ -139,6 +140,8 @@ func command(w controller.Wish) controller.Command {
 		c.Volume, c.At = 2, 20
 	case controller.VolumeIs:
 		c.Volume, c.At = 23, 20
+	case controller.Retarget:
+		c.At = 60
 	}
 	return c
 }
@@ -173,7 +176,7 @@ func TestEveryWishIsAnsweredInEverySituationAsTheTableSays(t *testing.T) {
 func TestARefusedWishChangesNothing(t *testing.T) {
 	tried := 0
 	for situation, before := range situations(t) {
-		for w := controller.NoWish + 1; w < controller.LidOff+3; w++ {
+		for w := controller.NoWish + 1; w < controller.Retarget+3; w++ {
 			with, without := before.from(), before.from()
 			if with.order(command(w)) == controller.NotRefused {
 				continue
@@ -192,7 +195,7 @@ func TestARefusedWishChangesNothing(t *testing.T) {
 
 func TestAWishThatDoesNotExistIsRefused(t *testing.T) {
 	for situation, x := range situations(t) {
-		for _, w := range []controller.Wish{controller.LidOff + 1, 100, 255} {
+		for _, w := range []controller.Wish{controller.Retarget + 1, 100, 255} {
 			if x.from().press(w) == controller.NotRefused {
 				t.Errorf("%s: wish %d accepted", situation, w)
 			}
@@ -216,12 +219,12 @@ func TestStopIsOffInTheSameTickInEverySituation(t *testing.T) {
 }
 
 func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
-	for r := controller.WrongMode; r <= controller.WouldBare; r++ {
+	for r := controller.WrongMode; r <= controller.HotterThanArmed; r++ {
 		if s := r.String(); s == "" || s == "unknown" {
 			t.Errorf("refusal %d says %q", r, s)
 		}
 	}
-	for w := controller.Start; w <= controller.LidOff; w++ {
+	for w := controller.Start; w <= controller.Retarget; w++ {
 		if s := w.String(); s == "" || s == "unknown" {
 			t.Errorf("wish %d says %q", w, s)
 		}
@@ -231,7 +234,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("reason %d says %q", r, s)
 		}
 	}
-	for k := controller.BatchStarted; k <= controller.HeatBarred; k++ {
+	for k := controller.BatchStarted; k <= controller.TargetChanged; k++ {
 		if s := k.String(); s == "" || s == "unknown" {
 			t.Errorf("event %d says %q", k, s)
 		}

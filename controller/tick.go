@@ -59,13 +59,14 @@ const (
 	VolumeIs          // I have read Volume at At, the grain in it included
 	LidOn             // the lid is on
 	LidOff            // the lid is off
+	Retarget          // Step is to be at At
 )
 
 var wishNames = [...]string{
 	"", "start", "pouring-now", "grain-in", "no-grain", "lifting-now", "bag-clear", "drained",
 	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
 	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip", "take-up", "take-up-alone",
-	"added", "took-out", "volume-is", "lid-on", "lid-off",
+	"added", "took-out", "volume-is", "lid-on", "lid-off", "retarget",
 }
 
 // String is the wish as a word of the interface.
@@ -75,8 +76,9 @@ func (w Wish) String() string { return named(wishNames[:], int(w)) }
 type Command struct {
 	Wish   Wish
 	Volume unit.Litres   // Drained: what is left, cold; TakeUp: what stands in the kettle; Added, TookOut, VolumeIs: as measured, warm
-	At     unit.Celsius  // Added, VolumeIs: how warm that is
+	At     unit.Celsius  // Added, VolumeIs: how warm that is; Retarget: the new target
 	By     time.Duration // Extend
+	Step   uint8         // Extend, Retarget: entry of the profile, the present one or one to come; 0: the present one
 }
 
 // Proposal is the result of a fit that ran beside the loop. The core decides
@@ -190,13 +192,14 @@ const (
 	LidMoved                 // Value: 1 off, 0 on
 	MixDoubted               // water that was told of does not show; Value: °C, the reading
 	HeatBarred               // what was told leaves the element bare; Value: cold litres
+	TargetChanged            // of the event's step; Value: °C
 )
 
 var eventNames = [...]string{
 	"", "batch started", "step started", "stage", "target reached", "clock began", "counted back",
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
 	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
-	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred",
+	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred", "target changed",
 }
 
 // String is the event in words.
@@ -268,26 +271,28 @@ type Refusal uint8
 
 // The refusals.
 const (
-	NotRefused     Refusal = iota
-	WrongMode              // not in this state of the batch
-	WrongStage             // not at this point of the day
-	GrainStillIn           // the grain has to be lifted first
-	GrainNotIn             // the grain is not in yet
-	TripStands             // a trip stands: clear its cause first
-	TooLate                // the skip is more than 15 s old
-	NothingBefore          // there is no step to go back to
-	NoClock                // this step has no time of its own
-	TooShort               // it has earned more than that already
-	NeedsFigure            // the figure is missing or cannot be
-	ElementBare            // that volume does not cover the element
-	NoPump                 // this rig has no pump
-	AlreadyStarted         //
-	ArmingOver             // the arming has run out
-	InTest                 // a water test takes no other wish than its end
-	NotAlone               // from here on it goes on by a person's word only
-	Overfull               // more than the kettle holds
-	NotWater               // no temperature of water
-	WouldBare              // it leaves element or probe bare: heat is off
+	NotRefused      Refusal = iota
+	WrongMode               // not in this state of the batch
+	WrongStage              // not at this point of the day
+	GrainStillIn            // the grain has to be lifted first
+	GrainNotIn              // the grain is not in yet
+	TripStands              // a trip stands: clear its cause first
+	TooLate                 // the skip is more than 15 s old
+	NothingBefore           // there is no step to go back to
+	NoClock                 // this step has no time of its own
+	TooShort                // it has earned more than that already
+	NeedsFigure             // the figure is missing or cannot be
+	ElementBare             // that volume does not cover the element
+	NoPump                  // this rig has no pump
+	AlreadyStarted          //
+	ArmingOver              // the arming has run out
+	InTest                  // a water test takes no other wish than its end
+	NotAlone                // from here on it goes on by a person's word only
+	Overfull                // more than the kettle holds
+	NotWater                // no temperature of water
+	WouldBare               // it leaves element or probe bare: heat is off
+	NoRest                  // only rest and mash-out have a target that can be changed
+	HotterThanArmed         // hotter than anything that was armed
 )
 
 var refusalText = [...]string{
@@ -302,6 +307,8 @@ var refusalText = [...]string{
 	"that is more than the kettle holds: look at the litres",
 	"water is warmer than 0 °C and at most 100 °C: look at the temperature",
 	"that leaves the element or the probe bare: heat is off, and stays off until you say a volume, as read, that covers them; STOP before you take out so much",
+	"only a rest and a mash-out can be given another target",
+	"that is hotter than the hottest that was armed: end this batch, and arm a profile that says so",
 }
 
 // String is the reason in words.

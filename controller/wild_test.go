@@ -46,8 +46,8 @@ type tally struct {
 	ticks, pump        int
 	forgotten          int // pauses that nobody ended
 	stages             [controller.Cool + 1]int
-	accepted           [controller.LidOff + 1]int
-	refusals           [controller.WouldBare + 1]int
+	accepted           [controller.Retarget + 1]int
+	refusals           [controller.HotterThanArmed + 1]int
 	troubles           [troubles]int
 	alarms             [controller.AlarmCount]int
 	gaps, still, tripy int
@@ -240,8 +240,8 @@ func (w *wild) brew(t *rapid.T, seconds int) {
 // press is anything that can be asked for, at any time; the end of the batch less
 // often than the rest.
 func (w *wild) press(t *rapid.T) {
-	wishes := slices.Repeat([]controller.Wish{controller.LidOff + 1}, 1) // one that does not exist
-	for wish := controller.Start; wish <= controller.LidOff; wish++ {
+	wishes := slices.Repeat([]controller.Wish{controller.Retarget + 1}, 1) // one that does not exist
+	for wish := controller.Start; wish <= controller.Retarget; wish++ {
 		wishes = append(wishes, wish)
 		if wish != controller.End {
 			wishes = append(wishes, wish)
@@ -315,7 +315,7 @@ func (w *wild) count() {
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
-	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.LidOff {
+	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.Retarget {
 		if why := w.refusal(); why == controller.NotRefused {
 			ty.accepted[wish]++
 		} else {
@@ -388,7 +388,7 @@ func (ty *tally) gate(t *testing.T) {
 			t.Errorf("stage %v in %d ticks only", s, ty.stages[s])
 		}
 	}
-	for wish := controller.Start; wish <= controller.LidOff; wish++ {
+	for wish := controller.Start; wish <= controller.Retarget; wish++ {
 		if ty.accepted[wish] == 0 {
 			t.Errorf("%v was never accepted", wish)
 		}

@@ -61,6 +61,7 @@ func (t *Tick) columns(c *[columns]uint64) {
 	c[colMode], c[colReason], c[colIndex] = uint64(t.Mode), uint64(t.Reason), uint64(t.Index)
 	c[colKind], c[colStage], c[colPhase] = uint64(t.Kind), uint64(t.Stage), uint64(t.Phase)
 	c[colPrompt], c[colClock], c[colEarned] = uint64(t.Prompt), uint64(t.Clock), uint64(t.Earned)
+	c[colOfStep] = uint64(t.In.Command.Step)
 	c[colEvents], c[colLost] = uint64(len(t.Events)), uint64(t.Lost)
 }
 
@@ -86,7 +87,7 @@ func (t *Tick) set(c *[columns]uint64) error {
 	t.In.Trip = controller.Reason(c[colTripTold])
 	t.In.Command = controller.Command{
 		Wish: controller.Wish(c[colWish]), Volume: unit.Litres(number(c[colVolumeGiven])),
-		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]),
+		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]), Step: uint8(c[colOfStep]),
 	}
 	t.Duty, t.Target, t.Estimate = unit.Duty(number(c[colDuty])), unit.Celsius(number(c[colTarget])), unit.Celsius(number(c[colEstimate]))
 	t.Mode, t.Reason, t.Index = controller.Mode(c[colMode]), controller.Reason(c[colReason]), uint8(c[colIndex])
@@ -125,7 +126,7 @@ func highest(col int) uint64 {
 	case colStatement:
 		return math.MaxUint32
 	case colFault, colCut, colTrip, colTripTold, colIndex, colKind, colMode, colReason, colStage, colPhase, colPrompt,
-		colWish, colFactStage, colEmpty, colFinding, colLost:
+		colWish, colFactStage, colEmpty, colFinding, colLost, colOfStep:
 		return math.MaxUint8
 	}
 	return math.MaxUint64

@@ -90,6 +90,7 @@ const (
 	colLost
 	colAt
 	colDrawn
+	colOfStep
 	columns
 )
 
@@ -112,7 +113,7 @@ type column struct {
 
 var layout = [columns]column{
 	colEstimate: {float: true}, colDuty: {float: true}, colValue: {float: true}, colTarget: {float: true},
-	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true}, colAt: {see: fresh, float: true}, colDrawn: {float: true},
+	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true}, colAt: {see: fresh, float: true}, colDrawn: {float: true}, colOfStep: {see: fresh},
 	colNow: {see: steady}, colTaken: {see: steady}, colEarned: {see: pacing}, colClock: {see: pacing},
 	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
 	colNumber: {see: next},

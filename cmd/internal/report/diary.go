@@ -151,7 +151,7 @@ func markOf(e controller.Event) (picture.MarkKind, bool) {
 	case controller.ModeChanged:
 		return picture.Note, controller.Mode(e.Value) != controller.Running
 	case controller.GrainSuspected, controller.ChillPlateau, controller.TimeGap, controller.SkipUndone,
-		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved:
+		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved, controller.TargetChanged:
 		return picture.Note, true
 	}
 	return picture.Note, false

@@ -171,6 +171,8 @@ func (d Day) Event(e controller.Event) string {
 	case controller.WaterAdded, controller.MixForeseen, controller.MixDoubted, controller.WaterTaken,
 		controller.VolumeRead, controller.LidMoved, controller.HeatBarred:
 		return deed(e)
+	case controller.TargetChanged:
+		return fmt.Sprintf("Step %d is to be at %.1f °C from now on.", e.Step, e.Value)
 	case controller.ModelDoubted:
 		return "The probe shows what was not foreseen: the control goes by its reading alone."
 	}

@@ -188,8 +188,9 @@ func (a *API) noted(what string, out answer) answer {
 type ToDo struct {
 	Wish    *string  `json:"wish"`
 	Litres  *float64 `json:"litres"`  // drained: what is left, cold; the press alone confirms the plan; a deed: as measured
-	Celsius *float64 `json:"celsius"` // added, volume-is: how warm that is
+	Celsius *float64 `json:"celsius"` // added, volume-is: how warm that is; retarget: the new target
 	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
+	Step    *int     `json:"step"`    // extend, retarget: entry of the profile, the present one or one to come; left out: the present one
 }
 
 // Done is a wish that was granted.
@@ -236,13 +237,20 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	case t.Litres == nil && measured(c.Wish):
 		return c, "Say how many litres."
 	case t.Celsius != nil && !isWarm(c.Wish):
-		return c, "celsius goes with added and volume-is only."
+		return c, "celsius goes with added, volume-is and retarget only."
 	case t.Celsius == nil && isWarm(c.Wish):
-		return c, "Say how warm it is, in celsius."
+		return c, "Say how warm it is, or is to be, in celsius."
 	case t.Minutes != nil && c.Wish != controller.Extend:
 		return c, "minutes goes with extend only."
 	case t.Minutes == nil && c.Wish == controller.Extend:
 		return c, "Say by how many minutes."
+	case t.Step != nil && c.Wish != controller.Extend && c.Wish != controller.Retarget:
+		return c, "step goes with extend and retarget only."
+	case t.Step != nil && !(*t.Step >= 1 && *t.Step <= profile.MaxSteps):
+		return c, "step is an entry of the profile, from 1 on."
+	}
+	if t.Step != nil {
+		c.Step = uint8(*t.Step)
 	}
 	if t.Litres != nil {
 		if !(*t.Litres > 0 && *t.Litres <= mostLitres) {
@@ -267,8 +275,12 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 
 // measured tells of a deed that comes with litres, isWarm of one that comes with
 // their temperature.
-func measured(w controller.Wish) bool { return w == controller.TookOut || isWarm(w) }
-func isWarm(w controller.Wish) bool   { return w == controller.Added || w == controller.VolumeIs }
+func measured(w controller.Wish) bool {
+	return w == controller.TookOut || w == controller.Added || w == controller.VolumeIs
+}
+func isWarm(w controller.Wish) bool {
+	return w == controller.Added || w == controller.VolumeIs || w == controller.Retarget
+}
 
 // wishes are those that can be asked for here, by their word. Start, stop and
 // going on after an outage have addresses of their own.

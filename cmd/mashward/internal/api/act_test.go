@@ -148,6 +148,8 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 				body = fmt.Sprintf(`{"wish": %q, "litres": 24, "celsius": 20}`, wish)
 			case "took-out":
 				body = `{"wish": "took-out", "litres": 1}`
+			case "retarget":
+				body = `{"wish": "retarget", "celsius": 19, "step": 1}`
 			}
 			w := b.ask("POST", "command", body) // idle
 			if wish == "clear-trip" || wish == "addition-done" || wish == "pump-off" || wish == "pump-on" {
@@ -165,6 +167,11 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 		b.post("command", `{"wish": "extend", "minutes": 2.5}`, 200)
 		if s := b.state(); s.Step.Left != before+150 {
 			b.Errorf("%v left, was %v", s.Step.Left, before)
+		}
+		no(b, b.ask("POST", "command", `{"wish": "retarget", "celsius": 20.5}`), http.StatusUnprocessableEntity, "refused")
+		b.post("command", `{"wish": "retarget", "celsius": 19.5, "step": 1}`, 200)
+		if s := b.state(); *s.Target != 19.5 {
+			b.Errorf("to be at %v", *s.Target)
 		}
 		b.post("command", `{"wish": "skip"}`, 200)
 		if s := b.state(); s.Batch.State != "complete" {
@@ -217,6 +224,8 @@ func TestCommandsThatMakeNoSenseAreNotSent(t *testing.T) {
 			`{"wish": "added"}`, `{"wish": "added", "litres": 2}`, `{"wish": "added", "celsius": 60}`, `{"wish": "took-out"}`,
 			`{"wish": "took-out", "litres": 2, "celsius": 60}`, `{"wish": "volume-is", "litres": 23.1}`, `{"wish": "lid-off", "litres": 1}`,
 			`{"wish": "added", "litres": 2, "celsius": 0}`, `{"wish": "added", "litres": 2, "celsius": 100.5}`, `{"wish": "added", "litres": 0, "celsius": 60}`,
+			`{"wish": "retarget"}`, `{"wish": "retarget", "celsius": 60, "litres": 1}`, `{"wish": "retarget", "celsius": 60, "step": 0}`,
+			`{"wish": "pause", "step": 1}`, `{"wish": "extend", "minutes": 1, "step": 33}`,
 		} {
 			no(b, b.ask("POST", "command", body), http.StatusBadRequest, "bad-request")
 			if err := promised.fits([]byte(body), "paths", Prefix+"command", "post", "requestBody", "content", jsonKind, "schema"); err == nil {

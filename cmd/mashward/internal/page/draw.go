@@ -57,7 +57,7 @@ func markOf(e daemon.Entry) (picture.MarkKind, bool) {
 	case controller.AlarmRaised:
 		return picture.Alarm, true
 	case controller.ModeChanged, controller.GrainSuspected, controller.SkipUndone, controller.ChillPlateau, controller.TimeGap,
-		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved:
+		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved, controller.TargetChanged:
 		return picture.Note, true
 	case controller.NoEvent: // the daemon's own entries
 		switch {

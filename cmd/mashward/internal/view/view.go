@@ -228,6 +228,7 @@ func can(s *daemon.Snapshot) []string {
 	add(running, controller.UndoSkip)
 	add(running && canRepeat(d, c), controller.StepBack)
 	add(running && timed(d.Kind), controller.Extend)
+	add(running && (d.Kind == profile.Rest || d.Kind == profile.MashOut), controller.Retarget)
 	add(d.Prompt == controller.AskDidGrainGo || running && d.Stage == controller.Pour, controller.NoGrain)
 	add(running && mayBoil(d, c), controller.ItBoils)
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOff)
