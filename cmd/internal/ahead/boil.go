@@ -132,6 +132,7 @@ func (w *walk) boilOut(index uint8, step *controller.Step, from instant, earned 
 	away := unit.Litres(steam / float64(heat.Latent(w.c.Boiling)) / heat.ColdDensity)
 	w.load -= heat.WaterCapacity(min(away, w.wort))
 	w.wort -= min(away, w.wort)
+	w.lowest = w.wort
 	w.at, w.open = end, true
 }
 

@@ -174,7 +174,11 @@ func (w *walk) rest(index uint8, step *controller.Step, stage controller.Stage) 
 	w.leg(index, from, false)
 	w.reached()
 	from = w.at
-	w.hold(step.For.Seconds())
+	left := step.For
+	if stage != controller.NoStage { // it was there before, and has another target now
+		left -= w.s.Earned
+	}
+	w.hold(max(0, left.Seconds()))
 	w.leg(index, from, true)
 }
 

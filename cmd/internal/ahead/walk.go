@@ -48,7 +48,9 @@ type walk struct {
 	sum    energy
 	out    Forecast
 	legs   []leg
-	lost   bool // a target is out of reach: nothing can be said of what comes behind it
+	temp0  unit.Celsius // where it began
+	lowest unit.Litres  // cold, at the end of a boil; 0: there is none
+	lost   bool         // a target is out of reach: nothing can be said of what comes behind it
 }
 
 // leg is a piece of the kettle's course: a straight line.
@@ -75,6 +77,7 @@ func newWalk(d *Day, s *controller.State) *walk {
 			w.temp = s.Sight.Mean
 		}
 	}
+	w.temp0 = w.temp
 	return w
 }
 

@@ -126,7 +126,7 @@ var policy = []row{
 	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
 	{
 		path: "cmd/internal/ahead", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/heat profile/plan cmd/internal/say",
+		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/enzyme profile/heat profile/plan cmd/internal/say",
 	},
 	{path: "cmd/internal/schema"},
 	{

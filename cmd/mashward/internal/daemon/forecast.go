@@ -46,7 +46,7 @@ type foretold struct {
 // job is a state to forecast from.
 type job struct {
 	batch    *Batch
-	day      ahead.Day
+	day      *ahead.Day
 	state    controller.State
 	recorder *record.Recorder
 	over     bool // the batch is complete: the score is counted
@@ -68,8 +68,8 @@ func (w *forecaster) end() {
 }
 
 // dayOf is what a forecast has to know of a batch.
-func (d *Daemon) dayOf(b *Batch) ahead.Day {
-	day := ahead.Day{Config: d.loop.Core.Config, Plan: b.Plan, Pour: plan.Pour}
+func (d *Daemon) dayOf(b *Batch) *ahead.Day {
+	day := &ahead.Day{Config: d.loop.Core.Config, Plan: b.Plan, Pour: plan.Pour}
 	if d.o.Person != nil { // a simulated one pours at once
 		day.Pour = 0
 	}
@@ -89,7 +89,7 @@ func (d *Daemon) foresee(f *loop.Frame) {
 	if d.batch == nil || w.jobs == nil || !w.rhythm.Due(f) {
 		return
 	}
-	next := &job{batch: d.batch, day: d.dayOf(d.batch), state: *f.State, recorder: d.batch.recorder, over: mode == controller.Complete}
+	next := &job{batch: d.batch, day: d.day, state: *f.State, recorder: d.batch.recorder, over: mode == controller.Complete}
 	select {
 	case <-w.jobs:
 	default:
@@ -122,7 +122,7 @@ func (w *forecaster) try(j *job) {
 	if j.over {
 		w.settle(j)
 	}
-	fc, ok := w.work(&j.day, &j.state)
+	fc, ok := w.work(j.day, &j.state)
 	if !ok {
 		w.latest.Store(nil)
 		return

@@ -49,7 +49,8 @@ type Snapshot struct {
 	// Forecast is how the batch goes on, as worked out within the last minute; nil: not
 	// known, or none runs.
 	Forecast *ahead.Forecast
-	Learnt   *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
+	at       *ahead.Instant // what is asked of it is asked of this; nil: no batch is under way
+	Learnt   *suggest.Told  // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
 }
 
 // Point is one point of the day's course.
@@ -143,7 +144,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told
 	}
-	s.Forecast = d.forecastOf(dec.Mode)
+	s.Forecast, s.at = d.forecastOf(dec.Mode), d.instant(f, s)
 	d.latest.Store(s)
 	d.bell.ring()
 }
