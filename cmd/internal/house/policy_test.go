@@ -181,14 +181,14 @@ var policy = []row{
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/rehearse " +
+		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/ahead cmd/internal/enzymes cmd/internal/rehearse " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
-			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+			"cmd/internal/ahead cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{

@@ -47,7 +47,7 @@ type Options struct {
 	Began     func(*Batch)                                                    // called in the loop when a batch begins, or is offered; may be nil
 	Boot      func() wall.Boot                                                // what is known of this start of the computer; nil: nothing
 	foresee   foresee                                                         // tests have one that fails; nil: that of ahead
-	whatIf    func(*ahead.Instant, controller.Command) (ahead.Outlook, error) // the same
+	WhatIf    func(*ahead.Instant, controller.Command) (ahead.Outlook, error) // tests have one that is slow; nil: that of ahead
 	Restarts  int                                                             // how often mashward was started in a row without having run for long
 }
 

@@ -52,7 +52,7 @@ func (d *Daemon) WhatIf(ctx context.Context, c controller.Command) (ahead.Outloo
 	}
 	ctx, cancel := context.WithTimeout(ctx, askWithin)
 	defer cancel()
-	work := d.o.whatIf
+	work := d.o.WhatIf
 	if work == nil {
 		work = (*ahead.Instant).WhatIf
 	}
