@@ -91,6 +91,7 @@ var done = map[controller.Wish]string{
 	controller.VolumeIs:   "Noted: the kettle holds that much.",
 	controller.LidOn:      "Noted: the lid is on.",
 	controller.LidOff:     "Noted: the lid is off.",
+	controller.Retarget:   "Changed: the rest is to be at that temperature.",
 	controller.ClearTrip:  "Asked to clear: it stays cut as long as its cause stands.",
 }
 
@@ -108,6 +109,7 @@ const (
 	codeWhat       = "what"
 	codeArmAgain   = "arm-again"
 	codeNotNow     = "not-now"
+	codeChanged    = "changed"
 	codeGoesOn     = "goes-on"
 	codeSpent      = "spent"
 	codeOvertaken  = "overtaken"
@@ -118,6 +120,7 @@ const (
 var codes = map[string]string{
 	codeBegun:      "The batch has begun.",
 	codeGoesOn:     "It goes on.",
+	codeChanged:    "Changed: the step lasts that long.",
 	codeStop:       "Stopped. " + stoppedWords,
 	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
 	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
@@ -138,7 +141,7 @@ var codes = map[string]string{
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, code != codeBegun && code != codeGoesOn && code != codeStop && code != codeStopIdle
+		return text, code != codeBegun && code != codeGoesOn && code != codeChanged && code != codeStop && code != codeStopIdle
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)
