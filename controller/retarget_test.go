@@ -23,11 +23,20 @@ func TestNoTargetIsMadeHotterThanWhatWasArmed(t *testing.T) {
 		to   unit.Celsius
 		want controller.Refusal
 	}{
-		{0, hottest, controller.NotRefused}, {0, hottest + 0.01, controller.HotterThanArmed}, {2, 200, controller.HotterThanArmed},
-		{3, hottest + 0.01, controller.HotterThanArmed}, {3, hottest, controller.NotRefused}, {0, 0, controller.NeedsFigure},
-		{0, unit.Celsius(math.NaN()), controller.NeedsFigure}, {0, c.Room, controller.NeedsFigure}, {0, -5, controller.NeedsFigure},
-		{1, 50, controller.WrongStage}, {c.Count, 50, controller.WrongStage}, {255, 50, controller.WrongStage},
-		{6, 50, controller.NoRest}, {3, 60, controller.NotRefused},
+		{0, hottest, controller.NotRefused},
+		{0, hottest + 0.01, controller.HotterThanArmed},
+		{2, 200, controller.HotterThanArmed},
+		{3, hottest + 0.01, controller.HotterThanArmed},
+		{3, hottest, controller.NotRefused},
+		{0, 0, controller.NeedsFigure},
+		{0, unit.Celsius(math.NaN()), controller.NeedsFigure},
+		{0, c.Room, controller.NeedsFigure},
+		{0, -5, controller.NeedsFigure},
+		{1, 50, controller.WrongStage},
+		{c.Count, 50, controller.WrongStage},
+		{255, 50, controller.WrongStage},
+		{6, 50, controller.NoRest},
+		{3, 60, controller.NotRefused},
 	} {
 		y := x.from()
 		before := y.s.Steps

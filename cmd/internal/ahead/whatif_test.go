@@ -168,7 +168,9 @@ func TestWhatASkipLeavesOut(t *testing.T) {
 // was really made.
 func TestAChangeThatIsMadeComesOutAsForeseen(t *testing.T) {
 	for _, c := range []controller.Command{
-		{Wish: controller.Extend, By: 12 * time.Minute}, {Wish: controller.Retarget, At: 66}, {Wish: controller.Retarget, At: 68, Step: 3},
+		{Wish: controller.Extend, By: 12 * time.Minute},
+		{Wish: controller.Retarget, At: 66},
+		{Wish: controller.Retarget, At: 68, Step: 3},
 		{Wish: controller.Skip},
 	} {
 		b, err := prepare(3, rehearse.FourRests)

@@ -200,7 +200,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
-			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
+			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/ahead cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +

@@ -278,6 +278,7 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 func measured(w controller.Wish) bool {
 	return w == controller.TookOut || w == controller.Added || w == controller.VolumeIs
 }
+
 func isWarm(w controller.Wish) bool {
 	return w == controller.Added || w == controller.VolumeIs || w == controller.Retarget
 }

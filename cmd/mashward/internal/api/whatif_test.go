@@ -33,7 +33,7 @@ func TestAChangeIsLookedAtBeforeItIsMade(t *testing.T) {
 			`{"wish": "extend", "minutes": 10, "step": 3}`:    {false, 0},
 			`{"wish": "added", "litres": 40, "celsius": 20}`:  {false, 0},
 			`{"wish": "added", "litres": 0.1, "celsius": 12}`: {true, -1},
-			`{"wish": "skip"}`: {true, -1},
+			`{"wish": "skip"}`:                                {true, -1},
 		} {
 			out := into[view.Outlook](b, b.post("what-if", body, 200))
 			if out.Possible != want.possible || out.Possible != (out.After != nil) || out.Possible == (out.Refusal != "") || out.Text == "" {
