@@ -29,13 +29,13 @@ const (
 	volumePlanned = 0.012
 	// A chiller: nobody has declared it. 12 W/K a litre of wort (common practice,
 	// no source: 300 W/K at 25 L), within a factor of 1.5 in nine cases of ten.
-	chillGuess = 0.22
+	chillGuess = 0.24
 	chillSeen  = 0.05
 	// What an open kettle really gives off as vapour, against what is reckoned for
 	// its surface: pools without a rim and kettles with one are far apart.
-	openMean, openWide = 1.3, 0.45
+	openMean, openWide = 1.3, 0.52
 	// What the rise shows of it, as a share.
-	openSeen = 0.25
+	openSeen = 0.3
 	// What is lost beyond the declared at mash temperatures is so much more at the boil.
 	spareAtBoil = 1.6
 

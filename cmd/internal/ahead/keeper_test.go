@@ -2,6 +2,7 @@ package ahead_test
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"reflect"
 	"strings"
@@ -10,6 +11,7 @@ import (
 
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/rehearse"
+	"mashward/cmd/internal/say"
 	"mashward/controller"
 	"mashward/controller/record"
 )
@@ -47,7 +49,7 @@ func TestWhatWasForecastIsKeptAndJudged(t *testing.T) {
 	if got.Finish == nil || got.Finish.Worst.Truth != truth || got.Finish.Judged != got.Made || len(got.Samples) != 7 {
 		t.Errorf("%+v, and the day took %g s", got.Finish, truth)
 	}
-	if !strings.Contains(got.Text, "At 0:2") || !strings.Contains(got.Text, " for the finish; it was 2:55.") {
+	if !strings.Contains(got.Text, "At 0:2") || !strings.Contains(got.Text, fmt.Sprintf(" for the finish; it was %s.", say.Clock(time.Duration(truth)*time.Second))) {
 		t.Errorf("in words:\n%s", got.Text)
 	}
 	if perTick := float64(len(m.Bytes)) / result.Duration; perTick > 120 {

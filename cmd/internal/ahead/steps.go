@@ -185,6 +185,7 @@ func (w *walk) rest(index uint8, step *controller.Step, stage controller.Stage) 
 // count stays in a rest that has begun.
 func (w *walk) count(index uint8, step *controller.Step, stage controller.Stage) {
 	from := w.at
+	w.fitted = w.fitted || w.in && index > 1 && w.s.Reached // its heat-up is behind, and fitted before the next
 	if !w.s.Reached || w.s.Standing {
 		w.even(step, stage, restEven, restEvenOff, 0)
 		w.wait(5, 20)

@@ -15,12 +15,12 @@ import (
 // second, small heat-up where the first fell short.
 const (
 	strikeTold, strikeToldOff = 85, 25 // with a water test
-	strikeEven, strikeEvenOff = 160, 80
+	strikeEven, strikeEvenOff = 100, 75
 	restEven, restEvenOff     = 2, 6
 	bedLag, bedLagOff         = 70, 20 // of a probe in the bed, until a model sees through it
 	untunedLag, untunedLagOff = 12, 14 // where nobody knows the lags
 	climbLag, climbLagOff     = 25, 20
-	breakSure, breakSureOff   = 100, 40
+	breakSure, breakSureOff   = 100, 60
 	landing, landingOff       = 22, 30
 	chillLag, chillLagOff     = 20, 20
 	press                     = 2    // a prompt that is answered at once

@@ -263,7 +263,7 @@ func TestSTOPIsOffWhateverComesWithIt(t *testing.T) {
 func TestSTOPBySomethingThatAFormCanSendIsRefused(t *testing.T) {
 	inBubble(t, settings{}, func(b *bench) {
 		for _, kind := range []string{"application/x-www-form-urlencoded", "multipart/form-data; boundary=x", "text/plain", "text/plain; application/json", "*/*", "application/json; charset=latin1"} {
-			for _, path := range []string{"stop", "arm", "start", "go-on", "command", "rehearsal"} {
+			for _, path := range []string{"stop", "arm", "start", "go-on", "command", "what-if", "rehearsal"} {
 				no(b, b.ask("POST", path, `{"wish": "pause"}`, "Content-Type: "+kind), http.StatusUnsupportedMediaType, "not-json")
 			}
 		}

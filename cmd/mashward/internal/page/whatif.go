@@ -121,11 +121,8 @@ func (s *site) change(w http.ResponseWriter, r *http.Request, c controller.Comma
 	defer cancel()
 	reply, err := s.o.Daemon.Do(ctx, c)
 	code := outcome(c.Wish, reply, err)
-	if err == nil && reply.Accepted {
-		s.remember(c.Wish)
-		if c.Wish == controller.Extend {
-			code = codeChanged // by another length than the page's button
-		}
+	if err == nil && reply.Accepted && c.Wish == controller.Extend {
+		code = codeChanged // by another length than the page's button
 	}
 	back(w, r, "/", code)
 }
