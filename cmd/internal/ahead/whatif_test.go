@@ -78,7 +78,7 @@ func TestWhatAChangeWouldDoToTheDay(t *testing.T) {
 		"later hotter": {controller.Command{Wish: controller.Retarget, At: 73, Step: 3}, 0, 30 * time.Second, nil},
 		"no mash-out":  {controller.Command{Wish: controller.Retarget, At: 71, Step: 4}, -time.Duration(lighter * float64(time.Second)), time.Minute, nil},
 		"warm water":   {controller.Command{Wish: controller.Added, Volume: 1, At: 63}, 0, 8 * time.Minute, nil},
-		"long boil":    {controller.Command{Wish: controller.Extend, By: 5 * time.Hour, Step: 6}, 5 * time.Hour, time.Hour, []string{"level", "arming"}},
+		"long boil":    {controller.Command{Wish: controller.Extend, By: 5 * time.Hour, Step: 6}, 5 * time.Hour, time.Second, []string{"level"}},
 	} {
 		out, err := at.WhatIf(row.c)
 		if err != nil || out.Refused != controller.NotRefused {
@@ -89,7 +89,7 @@ func TestWhatAChangeWouldDoToTheDay(t *testing.T) {
 			t.Errorf("%s: %v later, want %v within %v", name, out.Later, row.later, row.near)
 		}
 		orderly(t, &out.After)
-		if got := ids(out.Risks); !slices.Equal(got, row.risks) && name != "long boil" {
+		if got := ids(out.Risks); !slices.Equal(got, row.risks) {
 			t.Errorf("%s: risks %q", name, out.Risks)
 		}
 		if out.MashBefore == nil || out.MashAfter == nil {
