@@ -78,7 +78,7 @@ func TestWhatAChangeWouldDoToTheDay(t *testing.T) {
 		"later hotter": {controller.Command{Wish: controller.Retarget, At: 73, Step: 3}, 0, 30 * time.Second, nil},
 		"no mash-out":  {controller.Command{Wish: controller.Retarget, At: 71, Step: 4}, -time.Duration(lighter * float64(time.Second)), time.Minute, nil},
 		"warm water":   {controller.Command{Wish: controller.Added, Volume: 1, At: 63}, 0, 8 * time.Minute, nil},
-		"long boil":    {controller.Command{Wish: controller.Extend, By: 5 * time.Hour, Step: 6}, 5 * time.Hour, time.Second, []string{"level"}},
+		"long boil":    {controller.Command{Wish: controller.Extend, By: 5 * time.Hour, Step: 6}, 5 * time.Hour, time.Minute, nil},
 	} {
 		out, err := at.WhatIf(row.c)
 		if err != nil || out.Refused != controller.NotRefused {
@@ -134,6 +134,11 @@ func TestWhatAChangeWouldRisk(t *testing.T) {
 		t.Errorf("close to the limit: %q", near.Risks)
 	}
 	at.Limit = 82
+	// A tenth an hour boils off: after five hours more of it less than half is left.
+	at.Day.Config.CoveredAt = at.Day.Config.AfterLift / 2
+	if dry := ask(controller.Command{Wish: controller.Extend, By: 5 * time.Hour, Step: 6}); !slices.Equal(ids(dry.Risks), []string{"level"}) {
+		t.Errorf("a long boil: %q", dry.Risks)
+	}
 	// Common practice, no source: beta-amylase does not last at 72 °C.
 	hotter := ask(controller.Command{Wish: controller.Retarget, At: 72})
 	if !(hotter.MashAfter.Sugar.Mid < hotter.MashBefore.Sugar.Mid-0.01) {
