@@ -62,15 +62,15 @@ func (d *Daemon) WhatIf(ctx context.Context, c controller.Command) (ahead.Outloo
 	}
 	done := make(chan result, 1)
 	go func() {
-		defer d.asking.Store(false) // only now: who went away leaves it at work
+		r := result{err: errWhatIf}
 		defer func() {
 			if p := recover(); p != nil {
 				d.o.Log.Error("what if", "error", fmt.Sprintf("%v\n%s", p, debug.Stack()))
-				done <- result{err: errWhatIf}
 			}
+			d.asking.Store(false) // only now: who went away leaves it at work
+			done <- r
 		}()
-		out, err := work(at, c)
-		done <- result{out, err}
+		r.out, r.err = work(at, c)
 	}()
 	select {
 	case r := <-done:
