@@ -23,7 +23,7 @@ func forecasts(path string, s *record.Summary) (told *ahead.Told) {
 	_ = withRecord(path, func(r *record.Reader) error {
 		score, err := ahead.Of(r)
 		if err == nil {
-			told = score.Tell(clockOf(&s.Head))
+			told = score.Tell(clockOf(s))
 		}
 		return err
 	})
@@ -31,10 +31,11 @@ func forecasts(path string, s *record.Summary) (told *ahead.Told) {
 }
 
 // clockOf writes an instant of a real batch as the time of day; of a simulated one
-// as hours and minutes since arming, for its clock is not that of the wall.
-func clockOf(h *record.Head) func(time.Duration) string {
-	armed, err := time.Parse(time.RFC3339, h.Began)
-	if err != nil || h.Simulated {
+// as hours and minutes since arming, for its clock is not that of the wall, and so of
+// one that was cut off, whose clock stood meanwhile.
+func clockOf(s *record.Summary) func(time.Duration) string {
+	armed, err := time.Parse(time.RFC3339, s.Head.Began)
+	if err != nil || s.Head.Simulated || s.Restarts > 0 {
 		return nil
 	}
 	return func(at time.Duration) string { return armed.Add(at).Local().Format("15:04") }
