@@ -309,6 +309,7 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	}
 	b.WriteString(mashedText(mash, &s))
 	b.WriteString(wortText(followed))
+	b.WriteString(forecastText(forecasts(path, &s)))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

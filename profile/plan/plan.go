@@ -104,6 +104,9 @@ func (s Step) Heat() time.Duration { return s.Reached - s.Start }
 type Person struct {
 	At   time.Duration
 	Step int
+	// Of tells the moments of a step apart: fill, pour, lift, break, chiller, loop,
+	// chill, end, and addition-2 for what goes in with the second addition of the step.
+	Of   string
 	What string // a full sentence
 
 	addition bool

@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
 	"mashward/controller"
@@ -49,6 +50,10 @@ type Snapshot struct {
 	Wort    *wort.Expected // where the wort comes to; nil: not known
 	Advice  []string       // what the readings of a batch that is over suggest
 	Learnt  *suggest.Told  // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
+	// Forecast is how the batch goes on, as worked out within the last minute; nil: not
+	// known, or none runs.
+	Forecast *ahead.Forecast
+	at       *ahead.Instant // what is asked of it is asked of this; nil: no batch is under way
 }
 
 // Point is one point of the day's course.
@@ -149,6 +154,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told
 	}
+	s.Forecast, s.at = d.forecastOf(dec.Mode), d.instant(f, s)
 	d.latest.Store(s)
 	d.bell.ring()
 }
