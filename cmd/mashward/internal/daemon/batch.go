@@ -39,6 +39,10 @@ type Batch struct {
 	// chosen at arming; 0: a person is asked.
 	ResumeWithin time.Duration
 
+	// Later is when it begins by itself; nil where a person begins it.
+	Later *Later
+
+	id         string // by which it was asked for
 	order      uint64 // of its record among those of the folder
 	recorder   *record.Recorder
 	storage    record.Storage // nil: it is not recorded
@@ -111,7 +115,7 @@ func (d *Daemon) load(id string) (*Batch, []strict.Fault, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	b := &Batch{File: id + ".yaml", Text: text, Hash: d.hash(text)}
+	b := &Batch{id: id, File: id + ".yaml", Text: text, Hash: d.hash(text)}
 	p, faults := profile.Parse(b.File, text)
 	b.Profile = p
 	if strict.Refused(faults) || d.kettle == nil {
@@ -201,14 +205,19 @@ func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
 		return nil, rehearse.Result{}, ErrRehearsing
 	}
 	defer d.shelf.free()
-	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
-	run := rehearse.On(d.o.Rig, b.Profile, b.Plan, &rehearse.Simulated{Bench: bench})
-	result, err := run.Go()
+	result, err := d.rehearsal(b)
 	if err != nil {
 		return nil, rehearse.Result{}, err
 	}
 	d.shelf.put(b.Hash, result)
 	return b, result, nil
+}
+
+// rehearsal is one, kept nowhere.
+func (d *Daemon) rehearsal(b *Batch) (rehearse.Result, error) {
+	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
+	run := rehearse.On(d.o.Rig, b.Profile, b.Plan, &rehearse.Simulated{Bench: bench})
+	return run.Go()
 }
 
 func (s *shelf) take() bool {
@@ -310,6 +319,9 @@ func (d *Daemon) openRecord(b *Batch) {
 		return
 	}
 	d.noteStart(b.recorder, d.boot())
+	if b.Later != nil {
+		b.recorder.Note(b.Later.Note())
+	}
 	d.loop.Watchers = append(d.watchers(), b.recorder)
 }
 
