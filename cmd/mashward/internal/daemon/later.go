@@ -11,6 +11,7 @@ import (
 	"mashward/controller/unit"
 	"mashward/profile"
 	"mashward/profile/heat"
+	"mashward/profile/plan"
 )
 
 // Later is when a batch that was armed for later begins by itself, as it was worked
@@ -35,9 +36,6 @@ const (
 	// mostAhead is how long what was stated at the kettle is good for: as long as any
 	// arming.
 	mostAhead = controller.ArmedFor
-	// A heat-up takes longer than planned by the mains (5 % low are 10 % of the power)
-	// and what was declared; and strike water has to stand still before it is ready.
-	marginLeast = 5 * time.Minute
 	// A loop whose last tick is older does not run.
 	freshTick = 5 * time.Second
 )
@@ -54,11 +52,11 @@ func (d *Daemon) schedule(b *Batch, s Statements) (*Later, error) {
 	result, _ := d.Rehearsed(b.Hash)
 	needs := needsToHeat(b, last.Decision.Filtered, result)
 	l := &Later{
-		Needs: needs, Margin: needs/10 + marginLeast, ByClock: s.ReadyIn == 0,
-		Armed: now.Round(0), Ready: now.Round(0).Add(s.ReadyIn), stamp: wall.StampAt(last.Now, now),
+		Needs: needs, Margin: plan.Margin(needs), ByClock: s.ReadyIn == 0,
+		Armed: now.Round(0), Ready: now.Round(0).Add(s.ReadyIn), stamp: wall.StampAt(last.Now, last.Wall), // of one tick
 	}
 	if l.ByClock {
-		l.Ready = s.ReadyAt.Round(0)
+		l.Ready = s.ReadyAt.Round(0).In(now.Location())
 	}
 	return l, l.workBack()
 }

@@ -12,6 +12,7 @@ import (
 
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/view"
 	"mashward/profile/strict"
 )
 
@@ -26,6 +27,8 @@ type armPage struct {
 	Bag, Valve     bool
 	RCD            bool
 	Resume         string
+	HasStrike      bool // which may be armed for later
+	Ready, ReadyIn string
 }
 
 // armForm shows the statements. They come empty: each is made anew for each
@@ -52,7 +55,7 @@ func (s *site) armPage(w http.ResponseWriter, r *http.Request) (armPage, bool) {
 		back(w, r, "/profile/"+id, "")
 		return armPage{}, false
 	}
-	return armPage{base: s.base(r, "Arm"), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions}, true
+	return armPage{base: s.base(r, "Arm"), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions, HasStrike: b.Plan.HasStrike}, true
 }
 
 // statements are what a form says that a person has seen.
@@ -70,7 +73,11 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	stated := statements(r.PostForm)
 	stated.ResumeWithin = minutes(r.PostForm.Get("resume"))
-	nonce, b, err := s.o.Daemon.Arm(r.PathValue("id"), r.PostForm.Get("hash"), stated)
+	err := readyWhen(&stated, r.PostForm, s.o.Now())
+	nonce, b := "", (*daemon.Batch)(nil)
+	if err == nil {
+		nonce, b, err = s.o.Daemon.Arm(r.PathValue("id"), r.PostForm.Get("hash"), stated)
+	}
 	if err == nil {
 		s.mu.Lock()
 		s.armed = armed{nonce, b}
@@ -85,6 +92,7 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	m.Litres = strings.TrimSpace(r.PostForm.Get("litres"))
 	m.Bag, m.Valve, m.RCD = stated.BagClear, stated.ValveShut, stated.RCDTested
 	m.Resume = strings.TrimSpace(r.PostForm.Get("resume"))
+	m.Ready, m.ReadyIn = strings.TrimSpace(r.PostForm.Get("ready")), strings.TrimSpace(r.PostForm.Get("ready-in"))
 	m.Hash = r.PostForm.Get("hash") // what he has seen; a change since then stays refused
 	m.Why = s.armRefusal(err)
 	s.show(w, http.StatusUnprocessableEntity, "arm.html", m)
@@ -115,7 +123,7 @@ func (s *site) armRefusal(err error) []string {
 	case errors.As(err, &refused):
 		return refusals(refused.Faults)
 	}
-	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrTripped, daemon.ErrRelay, daemon.ErrDisabled} {
+	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrWaiting, daemon.ErrTripped, daemon.ErrRelay, daemon.ErrDisabled} {
 		if errors.Is(err, known) {
 			return []string{capital(known.Error()) + "."}
 		}
@@ -129,6 +137,7 @@ type confirmPage struct {
 	base
 	Nonce                       string
 	Name, Amounts, First, After string
+	Later                       string // what will happen by itself; "": it heats at once
 }
 
 // armedBatch finds what an arming was for.
@@ -153,6 +162,9 @@ func (s *site) confirm(w http.ResponseWriter, r *http.Request) {
 		Amounts: fmt.Sprintf("%.1f L of water", b.Profile.Water), After: say.Length(b.Plan.Finish),
 	}
 	m.Here = "/" // the address is good once
+	if b.Later != nil {
+		m.Later = view.SayLater(b.Later, 0).Ahead()
+	}
 	if b.Profile.Grain.Mass > 0 {
 		m.Amounts = fmt.Sprintf("%.2f kg of grain in %s", b.Profile.Grain.Mass, m.Amounts)
 	}
@@ -176,6 +188,8 @@ func (s *site) begin(w http.ResponseWriter, r *http.Request) {
 		code = lost(err)
 	case !reply.Accepted:
 		code = noCode(reply.Why)
+	case reply.Batch == "":
+		code = codeWaits
 	}
 	back(w, r, "/", code)
 }

@@ -61,6 +61,7 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /stop", s.stop)
 	mux.HandleFunc("POST /unit", s.unit)
 	mux.HandleFunc("GET /end", s.end)
+	mux.HandleFunc("POST /call-off", s.callOff)
 	mux.HandleFunc("GET /did", s.did)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)

@@ -34,6 +34,7 @@ type State struct {
 	Next         string   `json:"next"`
 	Prompt       *Prompt  `json:"prompt"`
 	Offer        *Offer   `json:"offer"`
+	Later        *Later   `json:"later"` // null: nothing is armed for later
 	Batch        *Batch   `json:"batch"`
 	Step         *Step    `json:"step"`
 	Enzymes      *Enzymes `json:"enzymes"` // null: no grain is in
@@ -168,6 +169,7 @@ func Of(s *daemon.Snapshot) State {
 	if s.Batch != nil {
 		v.ofBatch(s)
 	}
+	v.later(s)
 	if (s.Trip != interlock.NoRule || s.GaveUp) && (v.Prompt == nil || v.Prompt.Wish != controller.ClearTrip.String()) {
 		v.Can = append(v.Can, controller.ClearTrip.String()) // no prompt asks for it once the batch is over
 	}
