@@ -24,6 +24,10 @@ func (d *day) callPersons() {
 	for _, s := range d.plan.Steps {
 		switch s.Kind {
 		case profile.Strike:
+			if d.profile.Use == profile.WaterBrew {
+				d.call(s.End, 0, "Say that you pour now: heat and pump go off. Pour nothing, and say that all of it is in. The water waits for you for two hours.")
+				continue
+			}
 			d.call(s.End, 0, fmt.Sprintf("Say that you pour now: heat and pump go off. Stir in %s of grain without lumps, "+
 				"and say when all of it is in. Strike water waits for you for two hours.", kilograms(d.profile.Grain.Mass)))
 		case profile.Lift:

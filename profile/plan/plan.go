@@ -132,6 +132,7 @@ type Plan struct {
 	Profile   string
 	Water     unit.Litres
 	Grain     profile.Grain
+	Use       profile.Use
 	Kettle    Kettle
 	Boiling   unit.Celsius
 	HasStrike bool
@@ -176,9 +177,13 @@ func Make(p profile.Profile, k Kettle) (Plan, []Problem) {
 		d.callPersons()
 	}
 	d.checkTimes()
+	d.checkByHand()
 	d.checkSupply()
 	d.checkProbe()
 	d.checkLimit()
 	d.plan.Cautions = Cautions(d.plan.Kettle.Relay)
+	if d.profile.Use == profile.Cleaning {
+		d.plan.Cautions = append(cleaning(), d.plan.Cautions...)
+	}
 	return d.plan, d.plan.Problems
 }

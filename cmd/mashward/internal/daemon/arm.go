@@ -84,6 +84,9 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	if err := s.check(float64(b.Profile.Water)); err != nil {
 		return "", nil, err
 	}
+	if b, err = d.endsThen(b); err != nil {
+		return "", nil, err
+	}
 	b.ResumeWithin = s.ResumeWithin
 	if s.chosen() {
 		if b.Later, err = d.schedule(b, s); err != nil {

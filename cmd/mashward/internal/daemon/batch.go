@@ -28,7 +28,7 @@ import (
 // Batch is one brew day: profile and plan as they were when it was armed.
 type Batch struct {
 	ID      string // of its record
-	File    string // the profile's file name
+	File    string // the profile's file name; "" for one that was made
 	Hash    string // of profile and rig
 	Text    []byte
 	Profile profile.Profile
@@ -100,23 +100,15 @@ func goodID(id string) bool {
 	return true
 }
 
-// load reads a profile of the folder and plans it; faults are told, and the
+// load reads a profile of the folder, or makes one, and plans it; faults are told, and the
 // error is for a file that cannot be read.
 func (d *Daemon) load(id string) (*Batch, []strict.Fault, error) {
-	if !goodID(id) {
-		return nil, nil, ErrNoProfile
-	}
-	root, err := os.OpenRoot(d.o.Profiles)
+	file, text, err := d.source(id)
 	if err != nil {
 		return nil, nil, err
 	}
-	defer root.Close()
-	text, err := readRegular(root, id+".yaml")
-	if err != nil {
-		return nil, nil, err
-	}
-	b := &Batch{id: id, File: id + ".yaml", Text: text, Hash: d.hash(text)}
-	p, faults := profile.Parse(b.File, text)
+	b := &Batch{id: id, File: file, Text: text, Hash: d.hash(text)}
+	p, faults := profile.Parse(id+".yaml", text)
 	b.Profile = p
 	if strict.Refused(faults) || d.kettle == nil {
 		return b, faults, nil

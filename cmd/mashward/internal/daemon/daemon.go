@@ -20,6 +20,7 @@ import (
 	"mashward/controller/line"
 	"mashward/controller/loop"
 	"mashward/controller/record"
+	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sim"
 )
@@ -288,7 +289,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.put(b, config, limits)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
-	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{}
+	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{NoGrain: b.Profile.Use == profile.WaterBrew}
 	d.openRecord(b)
 	if b.Later != nil {
 		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.Note() + "."})
@@ -302,7 +303,10 @@ func (d *Daemon) begin(b *Batch) {
 func (d *Daemon) put(b *Batch, config controller.Config, limits interlock.Limits) {
 	d.batch = b
 	d.loop.Core.Config, d.loop.Limits = config, limits
-	d.learner = learn.New(config, !d.o.Simulated)
+	d.learner = nil
+	if b.Profile.Use != profile.WaterBrew { // water is no mash to learn from
+		d.learner = learn.New(config, !d.o.Simulated)
+	}
 	d.loop.Watchers = d.watchers()
 }
 

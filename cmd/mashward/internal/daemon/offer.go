@@ -245,7 +245,7 @@ func (d *Daemon) facts(f *loop.Frame) facts {
 	return facts{
 		within: o.within, cause: o.cause, readings: o.readings, span: o.newest - o.first,
 		read: s.Outage.Read, was: s.Outage.At, now: dec.Filtered, fallen: fallen(&d.loop.Core.Config, s, length),
-		length: length, known: known, stated: !s.Bare && !s.AskedGrain, clock: dec.Clock, stops: d.queue.stops.Load(),
+		length: length, known: known, stated: !s.Bare && !s.AskedGrain, clock: dec.Clock, lasts: d.loop.Core.Config.ArmingLasts(), stops: d.queue.stops.Load(),
 		tripped: f.Verdict.Trip != interlock.NoRule, restarts: o.restarts,
 		same: o.sameRig && o.sameProfile && o.sameCore && o.whole, ran: s.Outage.From == controller.Running,
 		mash: !dec.Lifted && dec.Kind <= profile.MashOut,

@@ -224,7 +224,7 @@ func can(s *daemon.Snapshot) []string {
 	}
 	running := d.Mode == controller.Running
 	add(running, controller.Pause)
-	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && !s.GaveUp && d.Clock < controller.ArmedFor, controller.Resume)
+	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && !s.GaveUp && d.Clock < c.ArmingLasts(), controller.Resume)
 	add(running && canSkip(d), controller.Skip)
 	add(running, controller.UndoSkip)
 	add(running && canRepeat(d, c), controller.StepBack)
