@@ -54,8 +54,9 @@ func (p Profile) ByHand() bool {
 
 // What is cut short in a water brew.
 const (
-	waterRest = 2 * time.Minute
-	waterBoil = 5 * time.Minute
+	waterRest   = 2 * time.Minute
+	waterBoil   = 5 * time.Minute
+	waterMashIn = 7 * time.Minute // the pump waits for a bed to set, also where there is none
 )
 
 // ErrNoGrain says that there is no brew to be tried with water.
@@ -72,8 +73,11 @@ func (p Profile) InWater() (Profile, error) {
 	w.Use, w.Grain, w.Name, w.Steps = WaterBrew, Grain{}, cut("Water brew: "+p.Name), nil
 	for _, s := range p.Steps {
 		most := waterRest
-		if s.Kind == Boil {
+		switch s.Kind {
+		case Boil:
 			most = waterBoil
+		case MashIn:
+			most = waterMashIn
 		}
 		s.For = min(s.For, most)
 		var all []Addition

@@ -7,7 +7,7 @@ import (
 )
 
 func TestAWaterBrewIsTheSameDayCutShort(t *testing.T) {
-	p, faults := Parse("f", []byte(`profile: A brown one with a name as long as a name may be: sixty
+	p, faults := Parse("f", []byte(`profile: A brown one with a name as long as a name may be, sixty
 water: 26 L
 grain: {mass: 4.6 kg, temperature: 18 °C}
 steps:
@@ -26,7 +26,7 @@ steps:
 	if err != nil || w.Use != WaterBrew || w.Grain != (Grain{}) || w.Water != p.Water || len(w.Steps) != len(p.Steps) || !strings.HasPrefix(w.Name, "Water brew: ") || len([]rune(w.Name)) > 64 {
 		t.Fatalf("%+v, %v", w, err)
 	}
-	want := []time.Duration{2 * time.Minute, time.Minute, 2 * time.Minute, 0, 5 * time.Minute, 2 * time.Minute, 0}
+	want := []time.Duration{7 * time.Minute, time.Minute, 2 * time.Minute, 0, 5 * time.Minute, 2 * time.Minute, 0}
 	for i, s := range w.Steps {
 		if s.Kind != p.Steps[i].Kind || s.Target != p.Steps[i].Target || s.Ramp != p.Steps[i].Ramp || s.For != want[i] {
 			t.Errorf("%d: %+v", i, s)

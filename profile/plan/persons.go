@@ -57,7 +57,7 @@ func (d *day) fillSentence() string {
 		depth = fmt.Sprintf(" (%.1f cm deep)", float64(v.Depth)*100)
 	}
 	see := "see that the valve is shut"
-	if d.profile.Grain.Mass > 0 {
+	if d.profile.Grain.Mass > 0 || d.profile.Use == profile.WaterBrew {
 		see = "see that bag or false bottom is clear of the element and the valve shut"
 	}
 	if d.kettle.Pump {

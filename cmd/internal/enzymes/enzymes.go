@@ -48,7 +48,7 @@ func (f *Follower) Restarted() {
 // Of is the course of a recorded batch. Where a record is damaged, it is that of
 // what stands before; the error is the storage's.
 func Of(r *record.Reader) (*enzyme.Course, error) {
-	f := &Follower{NoGrain: inWater(r.Head.ProfileText)}
+	f := &Follower{NoGrain: NoGrain(&r.Head.Config)}
 	for ticks := 0; ; {
 		b, err := r.Next()
 		var damage *record.Damage
@@ -72,11 +72,8 @@ func Of(r *record.Reader) (*enzyme.Course, error) {
 	}
 }
 
-// inWater tells of a water brew by the text of its profile.
-func inWater(text string) bool {
-	p, _ := profile.Parse("profile.yaml", []byte(text))
-	return p.Use == profile.WaterBrew
-}
+// NoGrain tells of a batch whose mash is as its water, as in a water brew.
+func NoGrain(c *controller.Config) bool { return c.LoadWater > 0 && c.LoadMash <= c.LoadWater }
 
 // second is what one tick tells of the mash.
 type second struct {

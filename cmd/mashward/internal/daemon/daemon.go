@@ -289,7 +289,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.put(b, config, limits)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
-	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{NoGrain: b.Profile.Use == profile.WaterBrew}
+	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{NoGrain: enzymes.NoGrain(&config)}
 	d.openRecord(b)
 	if b.Later != nil {
 		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.Note() + "."})

@@ -62,6 +62,8 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /unit", s.unit)
 	mux.HandleFunc("GET /end", s.end)
 	mux.HandleFunc("POST /call-off", s.callOff)
+	mux.HandleFunc("GET /by-hand", s.byHandForm)
+	mux.HandleFunc("POST /by-hand", s.byHand)
 	mux.HandleFunc("GET /did", s.did)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)
