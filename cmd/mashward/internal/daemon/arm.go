@@ -169,6 +169,9 @@ func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
 		return Reply{}, err
 	}
 	if b.Later != nil { // its record is made when it begins
+		if d.Latest().Now > b.Later.last {
+			return Reply{}, ErrNonce // it could not be hot in time any more
+		}
 		return d.send(ctx, &order{batch: b, after: after})
 	}
 	b.Armed = d.o.Now()

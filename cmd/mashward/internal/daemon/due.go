@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/unit"
 )
 
@@ -18,13 +19,14 @@ const patient = time.Minute
 type due struct {
 	stopped  bool // STOP was pressed since the arming
 	tripped  bool
-	relay    bool          // one does not answer, or was given up
-	age      time.Duration // of what was stated at the kettle
-	byClock  bool          // a time of day was chosen
-	doubt    string        // why the wall clock cannot be trusted; "" if it can
-	agree    bool          // both clocks say that the same time has passed
-	readings int           // good ones in a row
-	span     time.Duration // over which they reach
+	relay    bool           // one does not answer, or was given up
+	age      time.Duration  // of what was stated at the kettle
+	byClock  bool           // a time of day was chosen
+	doubt    string         // why the wall clock cannot be trusted; "" if it can
+	agree    bool           // both clocks say that the same time has passed
+	cut      interlock.Rule // that takes heat away now; NoRule if none
+	readings int            // good ones in a row
+	span     time.Duration  // over which they reach
 	now      unit.Celsius
 	least    unit.Celsius // that the wait explains
 	most     unit.Celsius
@@ -65,6 +67,8 @@ func (f due) against() (why string, soon bool) {
 		return "the probe does not give good readings", true
 	case !(f.now >= f.least && f.now <= f.most):
 		return fmt.Sprintf("the probe reads %.1f °C, and water that was left alone would have %.1f to %.1f °C: look whether it is in the kettle", f.now, f.least, f.most), false
+	case f.cut != interlock.NoRule:
+		return "heat is cut for now, by the rule " + f.cut.String(), true
 	case !f.looked:
 		return "the files and the rehearsal were not looked at in time", true
 	case !f.sameRig:

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/interlock"
 	"mashward/controller/unit"
 )
 
@@ -37,6 +38,7 @@ func TestEachFactAloneSpeaksAgainstALaterStart(t *testing.T) {
 		"age":      {func(f *due) { f.age = 12*time.Hour + time.Second }, "older than 12 h", false},
 		"doubt":    {func(f *due) { f.doubt = "no time server" }, "no time server", false},
 		"set":      {func(f *due) { f.agree = false }, "was set", false},
+		"cut":      {func(f *due) { f.cut = interlock.ProbeOut }, "cut for now", true},
 		"readings": {func(f *due) { f.readings = 9 }, "good readings", true},
 		"span":     {func(f *due) { f.span = 14 * time.Second }, "good readings", true},
 		"cold":     {func(f *due) { f.now = 9.9 }, "left alone", false},
@@ -99,7 +101,7 @@ func TestNoStepOfTheWallClockStartsHeatAtAWrongMoment(t *testing.T) {
 	begun, kept := 0, 0
 	for _, step := range steps {
 		inTheEvening(t, func(e *evening) {
-			b := e.waiting(42 * time.Minute)
+			b := e.waiting(soon)
 			l := b.Later
 			armed := e.d.Latest().Now
 			if l.due-armed > 10*time.Minute {

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"context"
 	"errors"
 	"os"
 	"path/filepath"
@@ -113,6 +114,20 @@ func (e *evening) waiting(in time.Duration) *Batch {
 	return b
 }
 
+// soon is when water is wished that takes 35 min and its margin.
+const soon = 42 * time.Minute
+
+// still does something while the loop stands between two ticks.
+func (e *evening) still(f func()) {
+	release := e.pan.hold()
+	pass(2 * time.Second)
+	if !e.pan.waiting.Load() {
+		e.Fatal("the loop goes on")
+	}
+	f()
+	release()
+}
+
 // heated is the run clock at which the element was on for the first time; -1: never.
 func (e *evening) heated() time.Duration {
 	for _, f := range e.seen.frames() {
@@ -125,7 +140,7 @@ func (e *evening) heated() time.Duration {
 
 func TestStrikeWaterIsHotWhenItWasWished(t *testing.T) {
 	inTheEvening(t, func(e *evening) {
-		b := e.waiting(4 * time.Hour)
+		b := e.waiting(time.Hour)
 		l := b.Later
 		if l.Latest != l.Ready.Add(-l.Needs) || l.Heats != l.Latest.Add(-l.Margin) || l.Margin < 5*time.Minute || l.Needs < 20*time.Minute || l.Needs > 40*time.Minute {
 			t.Errorf("%+v", l)
@@ -137,7 +152,7 @@ func TestStrikeWaterIsHotWhenItWasWished(t *testing.T) {
 		if at := e.heated(); at < l.due || at > l.due+5*time.Second {
 			t.Errorf("heats at %v, was to at %v", at, l.due)
 		}
-		if ready.Waiting != nil || ready.Batch != b || ready.Batch.Armed.Sub(l.Heats).Abs() > 5*time.Second {
+		if ready.Waiting != nil || ready.Batch.Later != l || ready.Batch.Armed.Sub(l.Heats).Abs() > 5*time.Second {
 			t.Errorf("%+v", ready.Waiting)
 		}
 		if !strings.Contains(ready.Log[0].Text+ready.Log[1].Text, "Begun by itself, armed at") {
@@ -149,7 +164,7 @@ func TestStrikeWaterIsHotWhenItWasWished(t *testing.T) {
 			t.Errorf("%v, %v in step %d", held, end.Decision.Reason, end.Decision.Index)
 		}
 		pass(time.Minute)
-		e.lawful(b, "armed at")
+		e.lawful(end.Batch, "armed at")
 	})
 }
 
@@ -202,9 +217,7 @@ func TestEachReasonAloneKeepsAStrikeThatWasArmedForLaterFromHeating(t *testing.T
 		quiet   bool // somebody wanted it so
 	}{
 		"STOP": {func(e *evening) {
-			if _, err := e.d.Stop(e.Context()); err != nil {
-				e.Fatal(err)
-			}
+			go e.d.Stop(context.WithoutCancel(e.Context())) // the loop answers when it goes on
 		}, "STOP was pressed", true},
 		"a heat cut":                {func(e *evening) { e.d.loop.Guard.Marks[interlock.HeatingWhileOff].State = interlock.Tripped }, "a heat cut is latched", false},
 		"the clock is not kept":     {func(e *evening) { e.unsynced.Store(true) }, "no time server", false},
@@ -221,10 +234,10 @@ func TestEachReasonAloneKeepsAStrikeThatWasArmedForLaterFromHeating(t *testing.T
 	} {
 		t.Run(name, func(t *testing.T) {
 			inTheEvening(t, func(e *evening) {
-				b := e.waiting(time.Hour)
+				b := e.waiting(soon)
 				pass(30 * time.Second)
-				c.happens(e)
-				e.cold(b.Later.due+10*time.Minute, c.why, !c.quiet)
+				e.still(func() { c.happens(e) })
+				e.cold(b.Later.due+3*time.Minute, c.why, !c.quiet)
 			})
 		})
 	}
@@ -240,7 +253,7 @@ func (e *evening) change(path, text string) {
 // A loop that was away over the moment does not begin afterwards.
 func TestWhatHasPassedItsMomentDoesNotBegin(t *testing.T) {
 	inTheEvening(t, func(e *evening) {
-		b := e.waiting(time.Hour)
+		b := e.waiting(soon)
 		pass(b.Later.due - e.d.Latest().Now - 30*time.Second)
 		release := e.pan.hold()
 		pass(3 * time.Minute)
@@ -307,7 +320,7 @@ func TestALengthNeedsNoWallClock(t *testing.T) {
 	inTheEvening(t, func(e *evening) {
 		e.unsynced.Store(true)
 		s := stated()
-		s.ReadyIn = 90 * time.Minute
+		s.ReadyIn = soon
 		b, err := e.wishSo(s)
 		if err != nil {
 			t.Fatal(err)
@@ -322,7 +335,7 @@ func TestALengthNeedsNoWallClock(t *testing.T) {
 
 func TestWhatWaitsIsCalledOffAndTheKettleIsFreeAgain(t *testing.T) {
 	inTheEvening(t, func(e *evening) {
-		e.waiting(2 * time.Hour)
+		e.waiting(time.Hour)
 		if _, err := e.wish(3 * time.Hour); !errors.Is(err, ErrWaiting) {
 			t.Error(err)
 		}
@@ -333,14 +346,14 @@ func TestWhatWaitsIsCalledOffAndTheKettleIsFreeAgain(t *testing.T) {
 		if w := e.d.Latest().Waiting; w != nil {
 			t.Errorf("%+v", w)
 		}
-		pass(3 * time.Hour)
+		pass(time.Hour)
 		if at := e.heated(); at >= 0 {
 			t.Errorf("heated at %v", at)
 		}
 		if r, err := e.d.CallOff(e.Context()); err != nil || r.Accepted {
 			t.Error("called off what is not there", r, err)
 		}
-		e.waiting(time.Hour)
+		e.waiting(soon)
 		e.until("heating", func(s *Snapshot) bool { return s.Heating == unit.On })
 	})
 }
@@ -349,7 +362,7 @@ func TestNoRestartStartsWhatWasArmedForLater(t *testing.T) {
 	for name, kill := range map[string]bool{"killed": true, "ended in order": false} {
 		t.Run(name, func(t *testing.T) {
 			inTheEvening(t, func(e *evening) {
-				b := e.waiting(2 * time.Hour)
+				b := e.waiting(soon)
 				pass(time.Minute)
 				if kill {
 					e.kill(5*time.Minute, e.set)
@@ -357,9 +370,9 @@ func TestNoRestartStartsWhatWasArmedForLater(t *testing.T) {
 					e.end()
 					e.serve(e.set)
 				}
-				e.cold(3*time.Hour, `mashward ended while "Short day" waited to heat at `+b.Later.Heats.Format("15:04"), true)
+				e.cold(30*time.Minute, `mashward ended while "Short day" waited to heat at `+b.Later.Heats.Format("15:04"), true)
 				e.d.shelf.put(e.hash("day"), dayRehearsed(t))
-				e.waiting(time.Hour) // a person arms anew
+				e.waiting(soon) // a person arms anew
 				e.until("heating", func(s *Snapshot) bool { return s.Heating == unit.On })
 				pass(2 * time.Second)
 				if text, err := os.ReadFile(e.waits); err != nil || len(text) > 0 {

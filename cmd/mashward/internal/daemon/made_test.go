@@ -110,7 +110,7 @@ func TestWaterByHandIsOffAfterFourHours(t *testing.T) {
 
 func TestUntilATimeIsALengthFromTheArmingOn(t *testing.T) {
 	inTheEvening(t, func(e *evening) {
-		until := e.now().Add(100 * time.Minute).Truncate(time.Minute)
+		until := e.now().Add(60 * time.Minute).Truncate(time.Minute)
 		id := e.byHand(ByHand{Litres: 20, Target: 30, Until: until})
 		pass(7 * time.Minute) // looked at and rehearsed
 		b := e.made(id, 20)
@@ -119,12 +119,12 @@ func TestUntilATimeIsALengthFromTheArmingOn(t *testing.T) {
 		if off := until.Sub(s.Wall.Add(-time.Duration(e.step.Load()))); off < -5*time.Minute || off > 5*time.Minute {
 			t.Errorf("ended %v before its time; it is kept for %v", off, b.Profile.Steps[0].For)
 		}
-		if !strings.HasPrefix(b.Profile.Name, "20 L at 30 °C for 1 h") {
+		if !strings.HasPrefix(b.Profile.Name, "20 L at 30 °C for 4") {
 			t.Error(b.Profile.Name)
 		}
 	})
 	inTheEvening(t, func(e *evening) { // the clock was set between choice and arming
-		id := e.byHand(ByHand{Litres: 20, Target: 30, Until: e.now().Add(100 * time.Minute)})
+		id := e.byHand(ByHand{Litres: 20, Target: 30, Until: e.now().Add(60 * time.Minute)})
 		if _, _, err := e.d.Rehearse(id); err != nil {
 			t.Fatal(err)
 		}

@@ -89,6 +89,7 @@ func (d *Daemon) postpone(o *order, now time.Duration) bool {
 		return false
 	}
 	d.kettle.Fill(o.batch.Profile)
+	d.loop.Watch = d.loop.Watch.Restarted() // which knows nothing of what was filled in
 	d.wait, d.unstarted = &awaited{batch: o.batch, after: o.after, due: max(l.due, now)}, nil
 	d.pending.put(l.Heats.Format("15:04 on 2006-01-02") + "\n" + o.batch.Profile.Name + "\n")
 	d.o.Log.Info("armed for later: nothing is heated until then", "profile", o.batch.File, "heats", l.Heats, "ready", l.Ready)
@@ -137,7 +138,7 @@ func (d *Daemon) dueFacts(w *awaited, now time.Duration) due {
 	wallNow := d.o.Now()
 	f := due{
 		stopped: d.queue.stops.Load() != w.after, tripped: last.Trip != interlock.NoRule,
-		relay: last.LineFault != nil || last.GaveUp, age: now - l.stamp.Run,
+		cut: last.Cut, relay: last.LineFault != nil || last.GaveUp, age: now - l.stamp.Run,
 		byClock: l.ByClock, agree: wall.StampAt(now, wallNow).Agree(l.stamp), late: max(0, now-w.due),
 	}
 	if l.ByClock {
@@ -180,7 +181,8 @@ func sameTuning(one, other *config.Tuning) bool {
 func (d *Daemon) beginDue(w *awaited) {
 	ctx, cancel := context.WithTimeout(context.Background(), patient)
 	defer cancel()
-	b := w.batch
+	batch := *w.batch // that one has been shown, and does not change
+	b := &batch
 	b.Armed = d.o.Now()
 	b.ID = b.Armed.UTC().Format("20060102-150405") + "-" + b.Hash[:6]
 	b.order = d.order.Add(1)
@@ -194,13 +196,13 @@ func (d *Daemon) beginDue(w *awaited) {
 	}
 }
 
-// due tells, in the tick that takes it, whether a batch that was armed for later may
+// mayBegin tells, in the tick that takes it, whether a batch that was armed for later may
 // begin. One that was called off meanwhile, or that something speaks against, may not.
 func (d *Daemon) mayBegin(b *Batch, now time.Duration) bool {
 	if b.Later == nil {
 		return d.wait == nil // what waits has to be called off first
 	}
-	if d.wait == nil || d.wait.batch != b {
+	if d.wait == nil || d.wait.batch.Later != b.Later {
 		return false
 	}
 	why, _ := d.dueFacts(d.wait, now).against()
