@@ -182,7 +182,7 @@ func (e *evening) lawful(b *Batch, note string) {
 		e.Fatal(err)
 	}
 	result, err := record.Replay(r)
-	if err != nil || result.Difference != nil || result.Ticks < 1000 {
+	if err != nil || result.Difference != nil || result.Ticks < 1000 || result.Judged < 1000 || len(result.Broken) > 0 {
 		e.Errorf("%+v, %v", result, err)
 	}
 	if text, _ := os.ReadFile(path); !strings.Contains(string(text), note) {
@@ -228,6 +228,8 @@ func TestEachReasonAloneKeepsAStrikeThatWasArmedForLaterFromHeating(t *testing.T
 		"warm":                      {func(e *evening) { e.pan.Plant().Warm(24) }, "left alone", false},
 		"the probe hangs out":       {func(e *evening) { e.pan.Plant().Warm(4) }, "left alone", false},
 		"another rig file":          {func(e *evening) { e.change(e.rig, rigText+"# \n") }, "rig file", false},
+		"another tuning":            {func(e *evening) { e.d.o.Rig.Found = &config.Tuning{Name: "older"} }, "its tuning", false},
+		"a heat cut that stands":    {func(e *evening) { e.pan.Plant().Warm(10.4) }, "cut for now, by the rule probe-out", false},
 		"another profile":           {func(e *evening) { e.write("day", wholeDay+"# \n") }, "the profile", false},
 		"no profile":                {func(e *evening) { os.Remove(filepath.Join(e.folder, "day.yaml")) }, "the profile", false},
 		"it does not pass any more": {func(e *evening) { e.d.o.Plant.Element.Power = 300 }, "rehearsal", false},
@@ -339,6 +341,15 @@ func TestWhatWaitsIsCalledOffAndTheKettleIsFreeAgain(t *testing.T) {
 		if _, err := e.wish(3 * time.Hour); !errors.Is(err, ErrWaiting) {
 			t.Error(err)
 		}
+		// A start that was sent before the other began to wait, and is taken after it.
+		other, _, err := e.d.Plan("day")
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := e.d.send(e.Context(), &order{command: controller.Command{Wish: controller.Start}, batch: other, after: e.d.queue.stops.Load()})
+		if err != nil || r.Accepted || e.d.Latest().Waiting == nil {
+			t.Errorf("%+v, %v", r, err)
+		}
 		pass(10 * time.Minute)
 		if r, err := e.d.Do(e.Context(), controller.Command{Wish: controller.End}); err != nil || !r.Accepted {
 			t.Fatal(r, err)
@@ -381,4 +392,22 @@ func TestNoRestartStartsWhatWasArmedForLater(t *testing.T) {
 			})
 		})
 	}
+}
+
+// A trip between arming and start, which the loop sees first.
+func TestNothingIsPutOffWhileATripStands(t *testing.T) {
+	inTheEvening(t, func(e *evening) {
+		s := stated()
+		s.ReadyIn = time.Hour
+		_, b, err := e.d.Arm("day", e.hash("day"), s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		e.still(func() { e.d.loop.Guard.Marks[interlock.HeatingWhileOff].State = interlock.Tripped })
+		pass(2 * time.Second)
+		r, err := e.d.send(e.Context(), &order{batch: b, after: e.d.queue.stops.Load()})
+		if err != nil || r.Accepted || e.d.Latest().Waiting != nil {
+			t.Errorf("%+v, %v", r, err)
+		}
+	})
 }
