@@ -257,13 +257,11 @@ func TestWhatHasPassedItsMomentDoesNotBegin(t *testing.T) {
 	inTheEvening(t, func(e *evening) {
 		b := e.waiting(soon)
 		pass(b.Later.due - e.d.Latest().Now - 30*time.Second)
-		release := e.pan.hold()
-		pass(3 * time.Minute)
-		e.step.Store(0)
-		for range 200 { // the ticks that a loop of its own clock has missed
-			e.pan.Simulated.Next()
-		}
-		release()
+		e.still(func() {
+			for range 200 { // seconds in which nobody looks
+				e.pan.Simulated.Next()
+			}
+		})
 		e.cold(10*time.Minute, "", true)
 	})
 }
