@@ -25,6 +25,14 @@ import (
 // A bubble begins in 2000; these days begin in the summer of 2027.
 const toSummer = 27*365*24*time.Hour + 180*24*time.Hour
 
+// soonDone is over soon after its strike: what is rehearsed takes less of a test.
+const soonDone = `profile: Short day
+water: 25 L
+grain: {mass: 4 kg, temperature: 18 °C}
+steps:
+  - {mash-in: 52 °C, for: 2 min}
+`
+
 // evening is a daemon whose clocks can part and whose files can change.
 type evening struct {
 	*bench
@@ -49,14 +57,23 @@ func (e *evening) set(o *Options) { o.Now, o.Boot, o.RigPath, o.Waits = e.now, e
 // inTheEvening has a day in the folder, rehearsed, and a kettle filled with cold water.
 func inTheEvening(t *testing.T, f func(*evening)) {
 	t.Helper()
+	inTheEveningWith(t, func(*Options) {}, f)
+}
+
+func inTheEveningWith(t *testing.T, more func(*Options), f func(*evening)) {
+	t.Helper()
 	folder := t.TempDir()
 	e := &evening{rig: filepath.Join(folder, "rig.yaml"), waits: filepath.Join(folder, "waits")}
 	if err := os.WriteFile(e.rig, []byte(rigText), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	inBubbleWith(t, e.set, func(b *bench) {
+	set := func(o *Options) {
+		e.set(o)
+		more(o)
+	}
+	inBubbleWith(t, set, func(b *bench) {
 		e.bench = b
-		b.write("day", wholeDay)
+		b.write("day", soonDone)
 		b.d.shelf.put(b.hash("day"), dayRehearsed(t))
 		pass(5 * time.Second)
 		f(e)
@@ -75,7 +92,7 @@ func dayRehearsed(t *testing.T) rehearse.Result {
 
 var rehearsedOnce = sync.OnceValues(func() (rehearse.Result, error) {
 	rig, _ := config.ParseRig("rig.yaml", []byte(rigText))
-	p, _ := profile.Parse("day.yaml", []byte(wholeDay))
+	p, _ := profile.Parse("day.yaml", []byte(soonDone))
 	made, _ := plan.Make(p, rig.PlanKettle())
 	d := Daemon{o: Options{Rig: rig, Plant: rig.Plant()}}
 	return d.rehearsal(&Batch{Profile: p, Plan: made})
@@ -130,8 +147,9 @@ func (e *evening) still(f func()) {
 
 // heated is the run clock at which the element was on for the first time; -1: never.
 func (e *evening) heated() time.Duration {
-	for _, f := range e.seen.frames() {
-		if f.Permitted == unit.On || f.Decision.Wanted == unit.On {
+	frames := e.seen.frames()
+	for i := range frames {
+		if f := &frames[i]; f.Permitted == unit.On || f.Decision.Wanted == unit.On {
 			return f.Tick.Now
 		}
 	}
@@ -230,7 +248,7 @@ func TestEachReasonAloneKeepsAStrikeThatWasArmedForLaterFromHeating(t *testing.T
 		"another rig file":          {func(e *evening) { e.change(e.rig, rigText+"# \n") }, "rig file", false},
 		"another tuning":            {func(e *evening) { e.d.o.Rig.Found = &config.Tuning{Name: "older"} }, "its tuning", false},
 		"a heat cut that stands":    {func(e *evening) { e.pan.Plant().Warm(10.4) }, "cut for now, by the rule probe-out", false},
-		"another profile":           {func(e *evening) { e.write("day", wholeDay+"# \n") }, "the profile", false},
+		"another profile":           {func(e *evening) { e.write("day", soonDone+"# \n") }, "the profile", false},
 		"no profile":                {func(e *evening) { os.Remove(filepath.Join(e.folder, "day.yaml")) }, "the profile", false},
 		"it does not pass any more": {func(e *evening) { e.d.o.Plant.Element.Power = 300 }, "rehearsal", false},
 	} {
