@@ -14,7 +14,7 @@ import (
 // them. On the day the mains are 5 % low and the kettle is one that nobody has tuned:
 // it is ready in time on nineteen of twenty. The margin was chosen on seeds 600 to 899.
 func TestTheMarginBeforeStrikeWaterCoversLowMains(t *testing.T) {
-	many, late := uint64(8), 0
+	many, late := uint64(20), 0
 	if *night {
 		many = 300
 	}
