@@ -71,6 +71,7 @@ func (p Profile) InWater() (Profile, error) {
 	}
 	w := p
 	w.Use, w.Grain, w.Name, w.Steps = WaterBrew, Grain{}, cut("Water brew: "+p.Name), nil
+	w.Expect = nil // it is another day
 	for _, s := range p.Steps {
 		most := waterRest
 		switch s.Kind {

@@ -181,6 +181,7 @@ func Make(p profile.Profile, k Kettle) (Plan, []Problem) {
 	d.checkSupply()
 	d.checkProbe()
 	d.checkLimit()
+	d.checkExpect()
 	d.plan.Cautions = Cautions(d.plan.Kettle.Relay)
 	if d.profile.Use == profile.Cleaning {
 		d.plan.Cautions = append(cleaning(), d.plan.Cautions...)

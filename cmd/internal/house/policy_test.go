@@ -124,12 +124,21 @@ var policy = []row{
 		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
 	},
 	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
+	{
+		path: "cmd/internal/account", kind: shell,
+		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/record profile profile/enzyme profile/heat profile/plan " +
+			"profile/strict cmd/internal/config cmd/internal/enzymes cmd/internal/rehearse cmd/internal/say",
+	},
+	{
+		path: "cmd/internal/bundle", kind: shell,
+		house: "controller/record profile profile/strict cmd/internal/account cmd/internal/config",
+	},
 	{path: "cmd/internal/ahead", kind: shell, house: "controller/unit"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan " +
-			"cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
+		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/enzyme profile/plan " +
+			"cmd/internal/account cmd/internal/config cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
 	},
 	{path: "cmd/internal/picture", house: "controller/unit profile profile/plan"},
 	{
@@ -178,14 +187,14 @@ var policy = []row{
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/rehearse " +
-			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/account cmd/internal/bundle cmd/internal/config " +
+			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
-			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+			"cmd/internal/account cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
@@ -198,7 +207,7 @@ var policy = []row{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
-			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
+			"sim sim/fault testdata cmd/internal/account cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",

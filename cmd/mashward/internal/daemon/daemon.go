@@ -294,6 +294,7 @@ func (d *Daemon) begin(b *Batch) {
 	if b.Later != nil {
 		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.Note() + "."})
 	}
+	d.noteOverride(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
 	}

@@ -95,6 +95,9 @@ func read(path string) (*recalled, error) {
 	}
 	defer f.Close()
 	reader, err := record.Read(f)
+	if err == nil {
+		err = reader.Foreign() // nothing goes on from what is not known whole
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -29,6 +29,8 @@ type armPage struct {
 	Resume         string
 	HasStrike      bool // which may be armed for later
 	Ready, ReadyIn string
+	Broken         []string // by the last rehearsal
+	Override       bool
 }
 
 // armForm shows the statements. They come empty: each is made anew for each
@@ -55,7 +57,8 @@ func (s *site) armPage(w http.ResponseWriter, r *http.Request) (armPage, bool) {
 		back(w, r, "/profile/"+id, "")
 		return armPage{}, false
 	}
-	return armPage{base: s.base(r, "Arm"), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions, HasStrike: b.Plan.HasStrike}, true
+	tried, _ := s.o.Daemon.Rehearsed(b.Hash)
+	return armPage{base: s.base(r, "Arm"), Broken: daemon.BrokenBy(tried), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions, HasStrike: b.Plan.HasStrike}, true
 }
 
 // statements are what a form says that a person has seen.
@@ -73,6 +76,7 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	stated := statements(r.PostForm)
 	stated.ResumeWithin = minutes(r.PostForm.Get("resume"))
+	stated.Override = r.PostForm.Get("override") == "yes"
 	err := readyWhen(&stated, r.PostForm, s.o.Now())
 	nonce, b := "", (*daemon.Batch)(nil)
 	if err == nil {
@@ -91,8 +95,8 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	m.Litres = strings.TrimSpace(r.PostForm.Get("litres"))
 	m.Bag, m.Valve, m.RCD = stated.BagClear, stated.ValveShut, stated.RCDTested
-	m.Resume = strings.TrimSpace(r.PostForm.Get("resume"))
 	m.Ready, m.ReadyIn = strings.TrimSpace(r.PostForm.Get("ready")), strings.TrimSpace(r.PostForm.Get("ready-in"))
+	m.Resume, m.Override = strings.TrimSpace(r.PostForm.Get("resume")), stated.Override
 	m.Hash = r.PostForm.Get("hash") // what he has seen; a change since then stays refused
 	m.Why = s.armRefusal(err)
 	s.show(w, http.StatusUnprocessableEntity, "arm.html", m)
@@ -117,11 +121,14 @@ func minutes(text string) time.Duration {
 func (s *site) armRefusal(err error) []string {
 	var unstated *daemon.Unstated
 	var refused *daemon.Refusal
+	var unkept *daemon.Unkept
 	switch {
 	case errors.As(err, &unstated):
 		return []string{capital(unstated.What) + "."}
 	case errors.As(err, &refused):
 		return refusals(refused.Faults)
+	case errors.As(err, &unkept):
+		return []string{"The rehearsal broke what the profile expects, and it is not said below that you arm all the same."}
 	}
 	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrWaiting, daemon.ErrTripped, daemon.ErrRelay, daemon.ErrDisabled} {
 		if errors.Is(err, known) {
