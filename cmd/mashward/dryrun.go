@@ -88,7 +88,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	run.Watchers = append(run.Watchers, &r.strike)
-	closeTrace, err := r.open(&run, d)
+	closeTrace, err := r.open(&run, d, path)
 	if err != nil {
 		return err
 	}
@@ -117,7 +117,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 }
 
 // open prepares the files that are written along the way.
-func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err error) {
+func (r *dryrun) open(run *rehearse.Run, d day, path string) (closeAll func() error, err error) {
 	closeAll = func() error { return nil }
 	if r.trace != "" {
 		f, err := os.Create(r.trace)

@@ -285,6 +285,7 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 		return err
 	}
 	mash := mashed(path)
+	followed := wortOf(path)
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
 	if s.Measured {
@@ -307,6 +308,7 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
 	b.WriteString(mashedText(mash, &s))
+	b.WriteString(wortText(followed))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

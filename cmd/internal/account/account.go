@@ -15,6 +15,8 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/suggest"
+	"mashward/cmd/internal/wort"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
@@ -59,6 +61,10 @@ type Account struct {
 	Lines    []Line        `json:"lines"`
 	LinesCut uint64        `json:"lines_left_out"`
 	Enzymes  *enzymes.Told `json:"enzymes"` // over the estimate of the mash; null: no grain
+
+	// Wort is where extract and water came to; null: nothing is known of the malt.
+	Wort   *wort.Expected `json:"wort"`
+	Advice []string       `json:"advice"` // what the readings suggest of boil and probe
 
 	// What a report wants besides.
 	Day Day `json:"-"`
@@ -136,13 +142,15 @@ func Read(storage record.Storage) (Account, error) {
 func ReadWith(storage record.Storage, t *Tally) (Account, error) {
 	var s record.Summary
 	var course *enzyme.Course
+	var extract *wort.Follower
 	err := passes(storage,
 		func(r *record.Reader) (err error) { s, err = record.Summarize(r); return err },
-		func(r *record.Reader) (err error) { course, err = enzymes.Of(r); return err })
+		func(r *record.Reader) (err error) { course, err = enzymes.Of(r); return err },
+		func(r *record.Reader) (err error) { extract, err = wort.Of(r); return err })
 	if err != nil {
 		return Account{}, err
 	}
-	a := Account{Day: dayOf(s.Head), Enzymes: enzymes.Tell(course)}
+	a := Account{Day: dayOf(s.Head), Enzymes: enzymes.Tell(course), Wort: extract.Expect(), Advice: suggest.Advise(extract)}
 	a.Day.Mash = course
 	a.head(&s)
 	a.tally(&s, t)

@@ -174,6 +174,23 @@ var layout = strings.TrimSpace(`
 <pre>{{.Command}}</pre>
 </section>
 {{- end}}
+{{- with .Advice}}
+<section aria-labelledby="advice">
+<h2 id="advice">What the readings showed</h2>
+{{- range .}}
+<p>{{.}}</p>
+{{- end}}
+<p>Nothing has been changed.</p>
+</section>
+{{- end}}
+{{- with .Wort}}
+<section aria-labelledby="wort">
+<h2 id="wort">Gravity and volume, an estimate</h2>
+{{- range .}}
+<p>{{.}}</p>
+{{- end}}
+</section>
+{{- end}}
 {{- if .Volumes}}
 <section aria-labelledby="volumes">
 <h2 id="volumes">Volumes, as planned</h2>

@@ -215,8 +215,14 @@ func (a *API) noted(what string, out answer) answer {
 type ToDo struct {
 	Wish    *string  `json:"wish"`
 	Litres  *float64 `json:"litres"`  // drained: what is left, cold; the press alone confirms the plan; a deed: as measured
-	Celsius *float64 `json:"celsius"` // added, volume-is: how warm that is
+	Celsius *float64 `json:"celsius"` // how warm that is, or the sample; thermometer-says: what it says
 	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
+
+	Kilograms  *float64 `json:"kilograms"`          // grain-is
+	Value      *float64 `json:"value"`              // ph-is, gravity-is: as read
+	Spot       *string  `json:"spot"`               // ph-is: where in the mash
+	Instrument *string  `json:"instrument"`         // gravity-is
+	Calibrated *float64 `json:"calibrated_celsius"` // gravity-is: at which a float's scale is true; left out: 20
 }
 
 // Done is a wish that was granted.
@@ -263,7 +269,7 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	case t.Litres == nil && measured(c.Wish):
 		return c, "Say how many litres."
 	case t.Celsius != nil && !isWarm(c.Wish):
-		return c, "celsius goes with added and volume-is only."
+		return c, "celsius goes with added, volume-is, grain-is, thermometer-says, ph-is and gravity-is only."
 	case t.Celsius == nil && isWarm(c.Wish):
 		return c, "Say how warm it is, in celsius."
 	case t.Minutes != nil && c.Wish != controller.Extend:
@@ -279,7 +285,7 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	}
 	if t.Celsius != nil {
 		if !(*t.Celsius > 0 && *t.Celsius <= 100) {
-			return c, "celsius is a temperature of water: more than 0, at most 100."
+			return c, "celsius is a temperature of water or grain: more than 0, at most 100."
 		}
 		c.At = unit.Celsius(*t.Celsius)
 	}
@@ -289,13 +295,8 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 		}
 		c.By = time.Duration(*t.Minutes * float64(time.Minute))
 	}
-	return c, ""
+	return c, t.note(&c)
 }
-
-// measured tells of a deed that comes with litres, isWarm of one that comes with
-// their temperature.
-func measured(w controller.Wish) bool { return w == controller.TookOut || isWarm(w) }
-func isWarm(w controller.Wish) bool   { return w == controller.Added || w == controller.VolumeIs }
 
 // wishes are those that can be asked for here, by their word. Start, stop and
 // going on after an outage have addresses of their own.
