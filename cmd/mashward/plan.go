@@ -95,6 +95,7 @@ func runPlan(c *call) error {
 	format := o.String("format", "text", "text or json")
 	sheet := o.Bool("sheet", false, "the brew sheet: one page of plain text to print")
 	start := o.String("start", "", "`hh:mm` of arming, for the times on the sheet")
+	ready := o.String("ready", "", "`hh:mm` by which the strike water is to be hot: says when to begin")
 	var w wishCall
 	w.options(o)
 	if done, err := o.parse(c.args); done || err != nil {
@@ -114,6 +115,10 @@ func runPlan(c *call) error {
 	if err != nil {
 		return err
 	}
+	hot, err := readyTime(*ready, *format, *sheet || w.asked())
+	if err != nil {
+		return err
+	}
 	d, err := c.loadDay(path, *rig, "")
 	if err != nil {
 		return err
@@ -127,7 +132,10 @@ func runPlan(c *call) error {
 	if err := c.tellPlan(d, *format); err != nil {
 		return err
 	}
-	return d.refuse()
+	if err := d.refuse(); err != nil || hot.IsZero() {
+		return err
+	}
+	return c.readyLine(d.plan, hot)
 }
 
 // heading is what a sheet begins with; nil: no sheet was asked for.
