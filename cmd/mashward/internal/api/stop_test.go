@@ -69,4 +69,3 @@ func TestSTOPThatTheLoopDoesNotHearSaysSoWithinTwoSeconds(t *testing.T) {
 		b.until("held", func(s *daemon.Snapshot) bool { return s.Decision.Mode == controller.Held })
 	})
 }
-
