@@ -27,45 +27,47 @@ type Wish uint8
 
 // The wishes. The zero value asks for nothing.
 const (
-	NoWish       Wish = iota
-	Start             // declared filled, armed by a person: begin
-	PouringNow        // I am pouring grain
-	GrainIn           // the grain is in
-	NoGrain           // no, no grain went in
-	LiftingNow        // I am about to lift the bag
-	BagClear          // the bag is clear of the wort, the level covers the element
-	Drained           // drained; Volume is what is left
-	HereLidOff        // I am here, the lid is off
-	ItBoils           // it boils
-	ChillerIn         // the chiller is in, its water runs
-	AdditionDone      // the addition called last went in
-	GoOn              // count on although the mash is too cold
-	Pause             // stop the clock, keep the temperature
-	Resume            // go on
-	Skip              // leave this step
-	UndoSkip          // take the skip back
-	StepBack          // repeat the step before
-	Extend            // By longer (or shorter)
-	PumpOff           // pump off now
-	PumpOn            // pump may run again
-	RestBed           // pump and heat off for a while, then on again
-	Stop              // heat and pump off now
-	End               // end this batch for good
-	ClearTrip         // I have looked; clear the trip (the interlock decides)
-	TakeUp            // go on with an offered batch; what arming asks has been stated again, Volume with it
-	TakeUpAlone       // the same by itself, as was chosen at arming
-	Added             // I put in Volume at At
-	TookOut           // I took out Volume, as warm as the kettle
-	VolumeIs          // I have read Volume at At, the grain in it included
-	LidOn             // the lid is on
-	LidOff            // the lid is off
+	NoWish        Wish = iota
+	Start              // declared filled, armed by a person: begin
+	PouringNow         // I am pouring grain
+	GrainIn            // the grain is in
+	NoGrain            // no, no grain went in
+	LiftingNow         // I am about to lift the bag
+	BagClear           // the bag is clear of the wort, the level covers the element
+	Drained            // drained; Volume is what is left
+	HereLidOff         // I am here, the lid is off
+	ItBoils            // it boils
+	ChillerIn          // in the boil: the chiller hangs in it, its water off; later: its water runs
+	AdditionDone       // the addition Which went in; 0: all that have been called out
+	GoOn               // count on although the mash is too cold
+	Pause              // stop the clock, keep the temperature
+	Resume             // go on
+	Skip               // leave this step
+	UndoSkip           // take the skip back
+	StepBack           // repeat the step before
+	Extend             // By longer (or shorter)
+	PumpOff            // pump off now
+	PumpOn             // pump may run again
+	RestBed            // pump and heat off for a while, then on again
+	Stop               // heat and pump off now
+	End                // end this batch for good
+	ClearTrip          // I have looked; clear the trip (the interlock decides)
+	TakeUp             // go on with an offered batch; what arming asks has been stated again, Volume with it
+	TakeUpAlone        // the same by itself, as was chosen at arming
+	Added              // I put in Volume at At
+	TookOut            // I took out Volume, as warm as the kettle
+	VolumeIs           // I have read Volume at At, the grain in it included
+	LidOn              // the lid is on
+	LidOff             // the lid is off
+	ExtendByDelay      // boil longer by as much as the addition came late
+	ChillDone          // it is cold enough: end the chill here
 )
 
 var wishNames = [...]string{
 	"", "start", "pouring-now", "grain-in", "no-grain", "lifting-now", "bag-clear", "drained",
 	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
 	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip", "take-up", "take-up-alone",
-	"added", "took-out", "volume-is", "lid-on", "lid-off",
+	"added", "took-out", "volume-is", "lid-on", "lid-off", "extend-by-delay", "chill-done",
 }
 
 // String is the wish as a word of the interface.
@@ -77,6 +79,7 @@ type Command struct {
 	Volume unit.Litres   // Drained: what is left, cold; TakeUp: what stands in the kettle; Added, TookOut, VolumeIs: as measured, warm
 	At     unit.Celsius  // Added, VolumeIs: how warm that is
 	By     time.Duration // Extend
+	Which  uint8         // AdditionDone: the number of the addition, from 1; 0: all that stand
 }
 
 // Proposal is the result of a fit that ran beside the loop. The core decides
@@ -101,24 +104,29 @@ type Prompt uint8
 
 // The prompts. Words for them are the page's.
 const (
-	NoPrompt       Prompt = iota
-	AskPour               // strike water is ready: pour the grain
-	AskGrainIn            // say when the grain is in
-	AskDidGrainGo         // the temperature fell: did grain go in?
-	AskLift               // mash-out done: lift the bag
-	AskBagClear           // bag clear of the wort, hoist locked, level covers the element?
-	AskDrained            // drained? what is the volume?
-	AskHereLidOff         // stay here, lid off, for the hot break
-	AskChiller            // chiller in, water on
-	AskCold               // the clock has stood still for 10 min: go on?
-	AskChillerOff         // target reached: chiller off
-	AskLookAtFault        // held by a trip: look, then clear it
-	AskTakeUp             // offered after an outage: go on, or end it?
+	NoPrompt        Prompt = iota
+	AskPour                // strike water is ready: pour the grain
+	AskGrainIn             // say when the grain is in
+	AskDidGrainGo          // the temperature fell: did grain go in?
+	AskLift                // mash-out done: lift the bag
+	AskBagClear            // bag clear of the wort, hoist locked, level covers the element?
+	AskDrained             // drained? what is the volume?
+	AskHereLidOff          // stay here, lid off, for the hot break
+	AskChiller             // chiller in, water on
+	AskCold                // the clock has stood still for 10 min: go on?
+	AskChillerOff          // target reached: chiller off
+	AskLookAtFault         // held by a trip: look, then clear it
+	AskTakeUp              // offered after an outage: go on, or end it?
+	AskScald               // hang in the chiller, so that the boil scalds it; the boil waits for nobody
+	AskChillerWater        // the chiller hangs in already: open its water
+	AskCoolToStand         // cool to the stand, by the chiller or by waiting
+	AskColdest             // this is as cold as it gets: end the chill?
 )
 
 var promptNames = [...]string{
 	"", "pour", "grain-in", "did-grain-go-in", "lift", "bag-clear", "drained", "here-lid-off",
-	"chiller", "too-cold", "chiller-off", "look-at-fault", "go-on-or-end",
+	"chiller", "too-cold", "chiller-off", "look-at-fault", "go-on-or-end", "scald-chiller",
+	"chiller-water", "cool-to-stand", "as-cold-as-it-gets",
 }
 
 // String is the prompt in one word.
@@ -190,6 +198,11 @@ const (
 	LidMoved                 // Value: 1 off, 0 on
 	MixDoubted               // water that was told of does not show; Value: °C, the reading
 	HeatBarred               // what was told leaves the element bare; Value: cold litres
+	AdditionIn               // a person said that it went in; Value: index of the addition
+	DelayOffered             // it went in late in the boil; Value: seconds by which the boil could be longer
+	BoilExtended             // a person took the offer; Value: seconds
+	ChillerScalds            // the chiller hangs in the boil
+	ChillForeseen            // the tap is too warm for the target; Value: °C that can be reached
 )
 
 var eventNames = [...]string{
@@ -197,6 +210,7 @@ var eventNames = [...]string{
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
 	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
 	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred",
+	"addition in", "delay offered", "boil extended", "chiller scalds", "chill foreseen",
 }
 
 // String is the event in words.
@@ -258,6 +272,11 @@ type Decision struct {
 	Bare   bool        // heat is barred: what was told leaves the element bare
 	LidOff bool        // so a person said
 
+	Called uint32        // additions that have been called out, a bit each
+	In     uint32        // and those that a person said are in
+	Late   time.Duration // by which a person may make the boil longer, for an addition that came late
+	Hung   bool          // the chiller hangs in the boil
+
 	Events  [MaxEvents]Event
 	Count   uint8
 	Dropped uint8
@@ -288,6 +307,7 @@ const (
 	Overfull               // more than the kettle holds
 	NotWater               // no temperature of water
 	WouldBare              // it leaves element or probe bare: heat is off
+	NothingLate            // no addition of this boil came late
 )
 
 var refusalText = [...]string{
@@ -302,6 +322,7 @@ var refusalText = [...]string{
 	"that is more than the kettle holds: look at the litres",
 	"water is warmer than 0 °C and at most 100 °C: look at the temperature",
 	"that leaves the element or the probe bare: heat is off, and stays off until you say a volume, as read, that covers them; STOP before you take out so much",
+	"nothing that went into this boil last came late",
 }
 
 // String is the reason in words.

@@ -53,6 +53,7 @@ func (t *Tick) columns(c *[columns]uint64) {
 	c[colTripTold], c[colWish] = uint64(t.In.Trip), uint64(t.In.Command.Wish)
 	c[colVolumeGiven], c[colBy] = float(t.In.Command.Volume), uint64(t.In.Command.By)
 	c[colAt], c[colDrawn] = float(t.In.Command.At), float(t.Facts.Drawn)
+	c[colWhich] = uint64(t.In.Command.Which)
 	c[colVolume], c[colStatement] = float(t.Facts.Volume), uint64(t.Facts.Statement)
 	c[colFactStage], c[colEmpty] = uint64(t.Facts.Stage), uint64(t.Facts.EmptySwitch)
 	c[colFinding], c[colCut] = uint64(t.Facts.Finding), uint64(t.Cut)
@@ -86,7 +87,7 @@ func (t *Tick) set(c *[columns]uint64) error {
 	t.In.Trip = controller.Reason(c[colTripTold])
 	t.In.Command = controller.Command{
 		Wish: controller.Wish(c[colWish]), Volume: unit.Litres(number(c[colVolumeGiven])),
-		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]),
+		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]), Which: uint8(c[colWhich]),
 	}
 	t.Duty, t.Target, t.Estimate = unit.Duty(number(c[colDuty])), unit.Celsius(number(c[colTarget])), unit.Celsius(number(c[colEstimate]))
 	t.Mode, t.Reason, t.Index = controller.Mode(c[colMode]), controller.Reason(c[colReason]), uint8(c[colIndex])
@@ -125,7 +126,7 @@ func highest(col int) uint64 {
 	case colStatement:
 		return math.MaxUint32
 	case colFault, colCut, colTrip, colTripTold, colIndex, colKind, colMode, colReason, colStage, colPhase, colPrompt,
-		colWish, colFactStage, colEmpty, colFinding, colLost:
+		colWish, colWhich, colFactStage, colEmpty, colFinding, colLost:
 		return math.MaxUint8
 	}
 	return math.MaxUint64

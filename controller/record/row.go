@@ -90,6 +90,7 @@ const (
 	colLost
 	colAt
 	colDrawn
+	colWhich
 	columns
 )
 
@@ -114,7 +115,7 @@ var layout = [columns]column{
 	colEstimate: {float: true}, colDuty: {float: true}, colValue: {float: true}, colTarget: {float: true},
 	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true}, colAt: {see: fresh, float: true}, colDrawn: {float: true},
 	colNow: {see: steady}, colTaken: {see: steady}, colEarned: {see: pacing}, colClock: {see: pacing},
-	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
+	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colWhich: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
 	colNumber: {see: next},
 }
 

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"mashward/profile"
@@ -22,6 +21,7 @@ const (
 func (d *day) callPersons() {
 	d.call(0, 0, d.fillSentence())
 	for _, s := range d.plan.Steps {
+		d.callAdditions(s)
 		switch s.Kind {
 		case profile.Strike:
 			d.call(s.End, 0, fmt.Sprintf("Say that you pour now: heat and pump go off. Stir in %s of grain without lumps, "+
@@ -31,10 +31,11 @@ func (d *day) callPersons() {
 				"when it has drained, say how much wort there is.")
 		case profile.Boil:
 			d.callBoil(s)
-		case profile.Stand:
-			d.callAdditions(s, "the stand")
 		case profile.Chill:
 			d.call(s.Start, s.Index, fmt.Sprintf("Open the chiller's water and stir gently until the wort is at %.0f °C. The heat is off by itself.", s.Ends))
+			if s.Ends > s.Target {
+				d.call(s.End, s.Index, fmt.Sprintf("It gets no colder than about %.0f °C with this tap: end the chill, or put ice on the way of its water.", s.Ends))
+			}
 		}
 	}
 	if len(d.plan.Steps) > 0 && d.plan.Finish > 0 {
@@ -69,7 +70,6 @@ func (d *day) callBoil(s Step) {
 		d.call(s.Reached-s.Gentle, s.Index, fmt.Sprintf("Take the lid off, say that you are here, and stay through the hot break: it can foam over. "+
 			"The climb waits for you at %.0f °C.", d.plan.Boiling.Plus(-breakBelow)))
 	}
-	d.callAdditions(s, "the boil")
 	if s.End-chillerIn >= s.Reached && d.chills(s.Index) {
 		d.call(s.End-chillerIn, s.Index, "Hang in the chiller, so that the boil scalds it. The boil may stop for a few minutes; its clock does not.")
 	}
@@ -81,22 +81,4 @@ func (d *day) callBoil(s Step) {
 // chills tells whether a chill follows entry index.
 func (d *day) chills(index int) bool {
 	return slices.ContainsFunc(d.profile.Steps[index:], func(s profile.Step) bool { return s.Kind == profile.Chill })
-}
-
-// callAdditions asks for each addition; what goes in at the same instant
-// stands on one line.
-func (d *day) callAdditions(s Step, where string) {
-	lefts := make(map[time.Duration][]string)
-	order := make([]time.Duration, 0, len(s.Additions))
-	for _, a := range s.Additions {
-		if _, seen := lefts[a.Left]; !seen {
-			order = append(order, a.Left)
-		}
-		lefts[a.Left] = append(lefts[a.Left], a.Add)
-	}
-	for _, left := range order {
-		at := max(s.Reached, s.End-left)
-		d.call(at, s.Index, fmt.Sprintf("Add %s: %s left of %s.", strings.Join(lefts[left], " and "), spell(left), where))
-		d.plan.Persons[len(d.plan.Persons)-1].addition = true
-	}
 }

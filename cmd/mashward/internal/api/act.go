@@ -186,10 +186,11 @@ func (a *API) noted(what string, out answer) answer {
 
 // ToDo is one wish of a person.
 type ToDo struct {
-	Wish    *string  `json:"wish"`
-	Litres  *float64 `json:"litres"`  // drained: what is left, cold; the press alone confirms the plan; a deed: as measured
-	Celsius *float64 `json:"celsius"` // added, volume-is: how warm that is
-	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
+	Wish     *string  `json:"wish"`
+	Litres   *float64 `json:"litres"`   // drained: what is left, cold; the press alone confirms the plan; a deed: as measured
+	Celsius  *float64 `json:"celsius"`  // added, volume-is: how warm that is
+	Addition *int     `json:"addition"` // addition-done: its number; without it all that have been called out
+	Minutes  *float64 `json:"minutes"`  // extend: how much longer; negative: shorter
 }
 
 // Done is a wish that was granted.
@@ -243,6 +244,15 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 		return c, "minutes goes with extend only."
 	case t.Minutes == nil && c.Wish == controller.Extend:
 		return c, "Say by how many minutes."
+	}
+	if t.Addition != nil {
+		if c.Wish != controller.AdditionDone {
+			return c, "addition goes with addition-done only."
+		}
+		if *t.Addition < 1 || *t.Addition > profile.MaxAdditions {
+			return c, "addition is the number of one of the additions in the state: from 1, at most 32."
+		}
+		c.Which = uint8(*t.Addition)
 	}
 	if t.Litres != nil {
 		if !(*t.Litres > 0 && *t.Litres <= mostLitres) {

@@ -217,6 +217,7 @@ func TestCommandsThatMakeNoSenseAreNotSent(t *testing.T) {
 			`{"wish": "added"}`, `{"wish": "added", "litres": 2}`, `{"wish": "added", "celsius": 60}`, `{"wish": "took-out"}`,
 			`{"wish": "took-out", "litres": 2, "celsius": 60}`, `{"wish": "volume-is", "litres": 23.1}`, `{"wish": "lid-off", "litres": 1}`,
 			`{"wish": "added", "litres": 2, "celsius": 0}`, `{"wish": "added", "litres": 2, "celsius": 100.5}`, `{"wish": "added", "litres": 0, "celsius": 60}`,
+			`{"wish": "pause", "addition": 1}`, `{"wish": "addition-done", "addition": 0}`, `{"wish": "addition-done", "addition": 33}`, `{"wish": "addition-done", "addition": 1.5}`,
 		} {
 			no(b, b.ask("POST", "command", body), http.StatusBadRequest, "bad-request")
 			if err := promised.fits([]byte(body), "paths", Prefix+"command", "post", "requestBody", "content", jsonKind, "schema"); err == nil {

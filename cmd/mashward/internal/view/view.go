@@ -23,31 +23,32 @@ const HotFrom unit.Celsius = 45
 
 // State is one instant. Null means unknown or not applicable.
 type State struct {
-	Number       uint64   `json:"number"`
-	Time         string   `json:"time"` // RFC 3339, the daemon's wall clock
-	Simulated    bool     `json:"simulated"`
-	Rig          string   `json:"rig"`
-	HeatDisabled bool     `json:"heat_disabled"`
-	Faults       []string `json:"faults"`  // of the rig file
-	Differs      string   `json:"differs"` // a file on disk differs from what runs
-	Sentence     string   `json:"sentence"`
-	Next         string   `json:"next"`
-	Prompt       *Prompt  `json:"prompt"`
-	Offer        *Offer   `json:"offer"`
-	Batch        *Batch   `json:"batch"`
-	Step         *Step    `json:"step"`
-	Enzymes      *Enzymes `json:"enzymes"` // null: no grain is in
-	Probe        Probe    `json:"probe"`
-	Target       *float64 `json:"target_celsius"`
-	Heating      bool     `json:"heating"` // the element was permitted in this second, or its relay does not answer
-	Duty         float64  `json:"duty_ratio"`
-	Pump         bool     `json:"pump"`
-	Cut          *string  `json:"heat_cut"`  // rule that takes heat away for a while
-	Trip         *string  `json:"heat_trip"` // rule that has latched
-	Limit        float64  `json:"limit_celsius"`
-	Alarms       []Alarm  `json:"alarms"`
-	Can          []string `json:"can"` // wishes that make sense now, beside stop
-	Events       []Event  `json:"events"`
+	Number       uint64     `json:"number"`
+	Time         string     `json:"time"` // RFC 3339, the daemon's wall clock
+	Simulated    bool       `json:"simulated"`
+	Rig          string     `json:"rig"`
+	HeatDisabled bool       `json:"heat_disabled"`
+	Faults       []string   `json:"faults"`  // of the rig file
+	Differs      string     `json:"differs"` // a file on disk differs from what runs
+	Sentence     string     `json:"sentence"`
+	Next         string     `json:"next"`
+	Prompt       *Prompt    `json:"prompt"`
+	Offer        *Offer     `json:"offer"`
+	Batch        *Batch     `json:"batch"`
+	Step         *Step      `json:"step"`
+	Enzymes      *Enzymes   `json:"enzymes"` // null: no grain is in
+	Probe        Probe      `json:"probe"`
+	Target       *float64   `json:"target_celsius"`
+	Heating      bool       `json:"heating"` // the element was permitted in this second, or its relay does not answer
+	Duty         float64    `json:"duty_ratio"`
+	Pump         bool       `json:"pump"`
+	Cut          *string    `json:"heat_cut"`  // rule that takes heat away for a while
+	Trip         *string    `json:"heat_trip"` // rule that has latched
+	Limit        float64    `json:"limit_celsius"`
+	Alarms       []Alarm    `json:"alarms"`
+	Additions    []Addition `json:"additions"` // of the day, in their order
+	Can          []string   `json:"can"`       // wishes that make sense now, beside stop
+	Events       []Event    `json:"events"`
 }
 
 // Prompt is the question that stands, with the one button that answers it.
@@ -61,19 +62,20 @@ type Prompt struct {
 
 // Batch is the brew day.
 type Batch struct {
-	ID      string  `json:"id"`
-	Profile string  `json:"profile"`
-	File    string  `json:"file"`
-	Hash    string  `json:"hash"`
-	Armed   string  `json:"armed"` // RFC 3339
-	State   string  `json:"state"`
-	Reason  string  `json:"reason"`
-	Clock   float64 `json:"clock_seconds"`  // since arming
-	Planned float64 `json:"finish_seconds"` // planned, since arming
-	Water   float64 `json:"water_litres"`   // cold, in the kettle, by all that was told
-	Told    uint32  `json:"told"`           // how often a person told what he did, or read
-	LidOff  bool    `json:"lid_off"`
-	Barred  bool    `json:"heat_barred"` // what was told leaves element or probe bare
+	ID      string   `json:"id"`
+	Profile string   `json:"profile"`
+	File    string   `json:"file"`
+	Hash    string   `json:"hash"`
+	Armed   string   `json:"armed"` // RFC 3339
+	State   string   `json:"state"`
+	Reason  string   `json:"reason"`
+	Clock   float64  `json:"clock_seconds"`  // since arming
+	Planned float64  `json:"finish_seconds"` // planned, since arming
+	Water   float64  `json:"water_litres"`   // cold, in the kettle, by all that was told
+	Told    uint32   `json:"told"`           // how often a person told what he did, or read
+	LidOff  bool     `json:"lid_off"`
+	Barred  bool     `json:"heat_barred"`  // what was told leaves element or probe bare
+	Late    *float64 `json:"late_seconds"` // by which the boil may be longer; null: nothing came late
 	// What its strike heat-up suggests about the kettle; nothing is changed by it.
 	Suggestion *suggest.Told `json:"suggestion"`
 }
@@ -133,7 +135,7 @@ func Of(s *daemon.Snapshot) State {
 		Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
 		HeatDisabled: s.HeatDisabled, Faults: []string{}, Differs: s.Differs, Probe: probe(s),
 		Heating: s.Heating == unit.On || s.LineFault != nil, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
-		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Can: []string{}, Events: []Event{},
+		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Additions: []Addition{}, Can: []string{}, Events: []Event{},
 	}
 	for _, f := range s.RigFaults {
 		v.Faults = append(v.Faults, f.String())
@@ -183,6 +185,10 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Water: math.Round(float64(d.Water)*1000) / 1000, Told: d.Deeds, LidOff: d.LidOff, Barred: d.Bare,
 		Suggestion: s.Learnt,
 	}
+	if d.Late > 0 {
+		v.Batch.Late = finite(d.Late.Seconds())
+	}
+	v.Additions = additionsOf(s)
 	v.Step = &Step{
 		Index: int(d.Index), Kind: d.Kind.String(), Title: b.Say.Step(d.Index), Phase: d.Phase.String(),
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
@@ -233,6 +239,7 @@ func can(s *daemon.Snapshot) []string {
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOn)
 	add(running && c.HasPump && mashing(d), controller.RestBed)
 	add(d.Mode == controller.Held || d.Mode == controller.Offered, controller.End)
+	boiling(d, add)
 	deeds(d, add)
 	return list
 }
