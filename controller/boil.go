@@ -161,17 +161,14 @@ func (r *round) d0() unit.Duty {
 	return r.breakDuty()
 }
 
-// breakDuty goes through the hot break gently: a break under full power boils
-// over. Only one that takes long, or that gentle heat cannot carry with the lid off,
-// gets what the boil will get.
+// breakDuty goes through the hot break at no more than is needed: a break
+// under full power boils over. It is what the boil will get at least: a kettle that
+// stands still under less does not boil.
 func (r *round) breakDuty() unit.Duty {
 	if r.s.Plateau.Full {
 		return 1
 	}
-	if r.s.InStage < gentleFor && r.lossDuty(r.c.Boiling) < float64(GentleDuty)-leastSurplus {
-		return GentleDuty
-	}
-	return max(GentleDuty, r.vigour())
+	return max(GentleDuty, r.step().Duty).Clamp()
 }
 
 // noBoil tells that the kettle stands too far below its boiling point: lid,

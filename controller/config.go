@@ -141,10 +141,6 @@ const (
 	coldMetal = 5 * time.Minute
 	// LeastLate: a press so much behind its call is worth an offer of more time.
 	LeastLate = 30 * time.Second
-	// gentleFor: a break that takes longer gets what the boil will get.
-	gentleFor = 10 * time.Minute
-	// leastSurplus is the share of power that gentle heat has to have left for the rise.
-	leastSurplus = 0.05
 	// GapLimit: a longer gap between ticks earns nothing.
 	GapLimit = 3 * time.Second
 )

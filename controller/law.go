@@ -93,6 +93,9 @@ const (
 	// A reading further above the target than any probe leads its mash in a
 	// heat-up ends it, whatever the balance says.
 	mostLead unit.Kelvin = 2.5
+	// In wort without a bed it leads by less: water that went in untold must not carry
+	// the kettle past the place where it waits for somebody.
+	wortLead unit.Kelvin = 0.5
 	// A lead is known after so long in a heat-up; it is never less than this,
 	// and a margin stays for what the probe lags. The least power still climbs.
 	leadAfter              = 3 * time.Minute
@@ -253,7 +256,7 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 		return unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
 	}
 	r.learnSlope()
-	if l.Mean >= l.Target.Plus(-l.aim()) || r.e.Value > l.Target.Plus(mostLead) {
+	if l.Mean >= l.Target.Plus(-l.aim()) || r.e.Value > l.Target.Plus(r.lead()) {
 		r.learnLag()
 		l.enter(Coast)
 		return r.coast()
@@ -278,6 +281,14 @@ func (l *Law) aim() unit.Kelvin {
 		return aimAgain
 	}
 	return aimBelow
+}
+
+// lead is how far a reading can be above the mean in a heat-up.
+func (r *round) lead() unit.Kelvin {
+	if r.s.Lifted {
+		return wortLead
+	}
+	return mostLead
 }
 
 // sparing keeps the wort at the element from getting hotter than the rig's

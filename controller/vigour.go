@@ -9,11 +9,13 @@ import (
 
 // A boil is not driven further from its plan than this: what was learned may be of
 // another volume than was read. A rise that is nearer than leastOff to the declared
-// one is no reason to leave it: a bed and a probe make as much of it.
+// one is no reason to leave it: a bed and a probe make as much of it. One that is
+// further off than mostOff is not the mains' doing: water went in that nobody told of.
 const (
 	leastVigour = 0.8
 	mostVigour  = 1.25
 	leastOff    = 0.05
+	mostOff     = 0.13
 )
 
 // vigour is the duty that evaporates what was asked for:
@@ -30,7 +32,7 @@ func (r *round) vigour() unit.Duty {
 		return planned
 	}
 	at, power, spare := r.c.Boiling, float64(r.c.Power), 0.0
-	if math.Abs(l.gain()-1) > leastOff {
+	if off := math.Abs(l.gain() - 1); off > leastOff && off < mostOff {
 		power *= l.gain()
 	}
 	if r.c.Model.Power == 0 && l.SpareAt > r.c.Room {

@@ -101,7 +101,7 @@ func TestTheSampleDayMeetsANumericalIntegration(t *testing.T) {
 	climb := k.heatTo(t, boiling-3, 3000, 0)
 	area := math.Pi / 4 * 0.4 * 0.4
 	k.evaporation = func(c float64) float64 {
-		return 0.050 * area * float64(heat.SaturationPressure(unit.Celsius(c))-heat.SaturationPressure(18)/2)
+		return 0.050*area*float64(heat.SaturationPressure(unit.Celsius(c))-heat.SaturationPressure(18)/2) + 6*area*(c-18)
 	}
 	gentle := k.heatTo(t, boiling, 1800, 0)
 	within(t, "boil-up, s", minutes(t, p, 6)*60, climb+gentle, 3)

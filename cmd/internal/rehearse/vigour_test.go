@@ -76,7 +76,7 @@ func boilOffOf(t *testing.T, seed uint64, tuned bool, mains float64) (out evapor
 // learned their figures in the mash of the same day; untuned, tuned, and tuned with
 // mains that are 5 % high on the day, which are a tenth more power.
 func TestABoilEvaporatesWhatItsProfileAsksFor(t *testing.T) {
-	n := 8
+	n := 15
 	if *night {
 		n = 100
 	}
