@@ -150,7 +150,8 @@ func markOf(e controller.Event) (picture.MarkKind, bool) {
 		return picture.Alarm, true
 	case controller.ModeChanged:
 		return picture.Note, controller.Mode(e.Value) != controller.Running
-	case controller.GrainSuspected, controller.ChillPlateau, controller.TimeGap, controller.SkipUndone,
+	case controller.AdditionIn, controller.BoilExtended, controller.ChillerScalds,
+		controller.GrainSuspected, controller.ChillPlateau, controller.TimeGap, controller.SkipUndone,
 		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved:
 		return picture.Note, true
 	}
