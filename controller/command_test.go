@@ -17,7 +17,7 @@ var answers = map[string]controller.Refusal{
 	"N": controller.GrainNotIn, "G": controller.GrainStillIn,
 	"t": controller.TripStands, "l": controller.TooLate,
 	"b": controller.NothingBefore, "c": controller.NoClock,
-	"a": controller.AlreadyStarted, "A": controller.NotAlone, "n": controller.NothingLate,
+	"a": controller.AlreadyStarted, "A": controller.NotAlone, "P": controller.AlreadyPoured, "n": controller.NothingLate,
 }
 
 // wishes are the columns.
@@ -30,6 +30,7 @@ var wishes = [...]controller.Wish{
 	controller.Stop, controller.End, controller.ClearTrip,
 	controller.TakeUp, controller.TakeUpAlone,
 	controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOn, controller.LidOff,
+	controller.PumpStands, controller.GrainIs, controller.ThermometerSays, controller.PHIs, controller.GravityIs,
 	controller.ExtendByDelay, controller.ChillDone,
 }
 
@@ -37,42 +38,43 @@ var wishes = [...]controller.Wish{
 //
 //	start pouring grain-in no-grain | lifting bag-clear drained | here boils chiller done go-on |
 //	pause resume skip undo back extend | pump-off pump-on rest-bed | stop end clear-trip |
-//	take-up take-up-alone | added took-out volume-is lid-on lid-off | by-delay chill-done
+//	take-up take-up-alone | added took-out volume-is lid-on lid-off |
+//	pump-stands grain-is thermometer-says ph-is gravity-is | by-delay chill-done
 var table = []struct{ situation, row string }{
-	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m"},
-	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  n s"},
-	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  n s"},
-	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  n s"},
-	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . .  n s"},
-	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . .  n s"},
-	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  n s"},
-	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  n s"},
-	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . .  n s"},
-	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  n s"},
-	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . .  n s"},
-	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . .  n s"},
-	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . .  n s"},
-	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . .  n s"},
-	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  n ."},
-	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  n ."},
-	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  m m"},
-	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  m m"},
-	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . .  m m"},
-	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m  m m"},
-	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m"},
-	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m  m m"},
-	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m"},
-	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m"},
-	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m"},
-	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m"},
+	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m"},
+	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . .  n s"},
+	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . .  n s"},
+	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . .  . P . . .  n s"},
+	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . .  . P . . .  n s"},
+	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  n s"},
+	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  n s"},
+	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  n s"},
+	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  n s"},
+	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . .  . P . . .  n s"},
+	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . .  . P . . .  n s"},
+	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  n s"},
+	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . .  n ."},
+	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . .  n ."},
+	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . .  m m"},
+	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . .  m m"},
+	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . .  . P . . .  m m"},
+	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m  m m m m m  m m"},
+	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m  m m"},
+	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m  m m m m m  m m"},
+	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m  m m"},
+	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m"},
+	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m"},
+	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m"},
 }
 
 // situations are days taken to each row of the table.
@@ -140,6 +142,14 @@ func command(w controller.Wish) controller.Command {
 		c.Volume, c.At = 2, 20
 	case controller.VolumeIs:
 		c.Volume, c.At = 23, 20
+	case controller.GrainIs:
+		c.Grain, c.At = 4.5, 16
+	case controller.ThermometerSays:
+		c.At = 63
+	case controller.PHIs:
+		c.Value, c.At = 5.4, 20
+	case controller.GravityIs:
+		c.Value, c.At = 1.046, 20
 	}
 	return c
 }
@@ -174,7 +184,7 @@ func TestEveryWishIsAnsweredInEverySituationAsTheTableSays(t *testing.T) {
 func TestARefusedWishChangesNothing(t *testing.T) {
 	tried := 0
 	for situation, before := range situations(t) {
-		for w := controller.NoWish + 1; w < controller.LidOff+3; w++ {
+		for w := controller.NoWish + 1; w < controller.GravityIs+3; w++ {
 			with, without := before.from(), before.from()
 			if with.order(command(w)) == controller.NotRefused {
 				continue
@@ -193,7 +203,7 @@ func TestARefusedWishChangesNothing(t *testing.T) {
 
 func TestAWishThatDoesNotExistIsRefused(t *testing.T) {
 	for situation, x := range situations(t) {
-		for _, w := range []controller.Wish{controller.LidOff + 1, 100, 255} {
+		for _, w := range []controller.Wish{controller.GravityIs + 1, 100, 255} {
 			if x.from().press(w) == controller.NotRefused {
 				t.Errorf("%s: wish %d accepted", situation, w)
 			}
@@ -232,7 +242,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("reason %d says %q", r, s)
 		}
 	}
-	for k := controller.BatchStarted; k <= controller.HeatBarred; k++ {
+	for k := controller.BatchStarted; k <= controller.GravityRead; k++ {
 		if s := k.String(); s == "" || s == "unknown" {
 			t.Errorf("event %d says %q", k, s)
 		}

@@ -128,6 +128,7 @@ func showProfile(p profile.Profile, rig *Rig) string {
 			fmt.Fprintf(&b, "      - {%sadd: %s}\n", moment(a), plainOrQuoted(a.Add))
 		}
 	}
+	showExpect(&b, p.Expect)
 	return b.String()
 }
 

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/suggest"
+	"mashward/cmd/internal/wort"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
@@ -43,9 +44,11 @@ type Snapshot struct {
 	GrainIn bool
 	History []Point
 	Log     []Entry
-	Mash    enzyme.State  // what its enzymes have left, by the estimate
-	Mashing bool          // the grain is in, as far as the enzymes go
-	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
+	Mash    enzyme.State   // what its enzymes have left, by the estimate
+	Mashing bool           // the grain is in, as far as the enzymes go
+	Wort    *wort.Expected // where the wort comes to; nil: not known
+	Advice  []string       // what the readings of a batch that is over suggest
+	Learnt  *suggest.Told  // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
 }
 
 // Point is one point of the day's course.
@@ -125,6 +128,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	}
 	if d.batch != nil {
 		d.mash.Watch(f)
+		d.wort.Watch(f)
 	}
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
@@ -132,6 +136,12 @@ func (d *Daemon) publish(f *loop.Frame) {
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), GaveUp: f.GaveUp, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
 		Mash: d.mash.Course.State(), Mashing: d.mash.Course.Mashing(),
 		Unstored: d.unstored(f), Unoffered: d.unoffered, Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
+	}
+	if d.batch != nil {
+		s.Wort = d.wort.Expect()
+	}
+	if d.batch != nil && dec.Mode.Ended() {
+		s.Advice = suggest.Advise(d.wort)
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text

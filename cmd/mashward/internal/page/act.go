@@ -60,8 +60,7 @@ func (s *site) do(w http.ResponseWriter, r *http.Request) {
 	case wish == controller.AdditionDone:
 		command.Which = which(r.PostForm.Get("addition"))
 	case wish == controller.Drained || isDeed(wish):
-		command.Volume = litres(r.PostForm.Get("litres"))
-		command.At = scaleOf(r).read(r.PostForm.Get("warm"))
+		figures(&command, r)
 	}
 	ctx, cancel := context.WithTimeout(r.Context(), patience)
 	defer cancel()
@@ -90,9 +89,10 @@ func stillAsked(snap *daemon.Snapshot, wish controller.Wish, r *http.Request) bo
 	if answers(wish) && !early(wish, r.PostForm.Get("prompt")) {
 		return say.Answer(prompt) == wish && prompt.String() == r.PostForm.Get("prompt")
 	}
-	switch wish {
-	case controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOn, controller.LidOff:
+	if isDeed(wish) {
 		return strconv.FormatUint(uint64(snap.Decision.Deeds), 10) == r.PostForm.Get("told") // the same deed is not told twice
+	}
+	switch wish {
 	case controller.Skip, controller.StepBack, controller.Extend, controller.HereLidOff, controller.ChillerIn, controller.ChillDone:
 		return strconv.Itoa(int(snap.Decision.Index)) == r.PostForm.Get("step")
 	}

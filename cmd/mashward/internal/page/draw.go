@@ -56,9 +56,10 @@ func markOf(e daemon.Entry) (picture.MarkKind, bool) {
 		return picture.Person, true
 	case controller.AlarmRaised:
 		return picture.Alarm, true
-	case controller.AdditionIn, controller.BoilExtended, controller.ChillerScalds,
-		controller.ModeChanged, controller.GrainSuspected, controller.SkipUndone, controller.ChillPlateau, controller.TimeGap,
-		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved:
+	case controller.ModeChanged, controller.GrainSuspected, controller.SkipUndone, controller.ChillPlateau, controller.TimeGap,
+		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved,
+		controller.AdditionIn, controller.BoilExtended, controller.ChillerScalds,
+		controller.Accepted, controller.StrikeMoved, controller.ProbeDiffers, controller.GravityRead, controller.WaterUncounted:
 		return picture.Note, true
 	case controller.NoEvent: // the daemon's own entries
 		switch {

@@ -34,6 +34,8 @@ type site struct {
 	o     Options
 	pages *template.Template
 
+	reading sync.Mutex // held while a record is read through
+
 	mu    sync.Mutex
 	armed armed
 }
@@ -65,6 +67,7 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
 	mux.HandleFunc("GET /records", s.records)
+	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /strip.svg", s.strip)
 	mux.HandleFunc("GET /chart.svg", s.chart)
 	mux.HandleFunc("GET /static/pictures.css", pictureStyle)
