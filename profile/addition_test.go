@@ -45,9 +45,14 @@ func TestAdditionsMayStandAtEveryStep(t *testing.T) {
 		when When
 		at   time.Duration
 	}{
-		{"4 g gypsum", 0, AtStrike, 0}, {"3 mL lactic acid", 1, ByClock, 0}, {"dark malt", 2, ByLeft, 10 * time.Minute},
-		{"10 g first hops", 3, AtOnce, 0}, {"28 g hops", 4, ByLeft, time.Hour}, {"20 g hops", 4, ByLeft, 0},
-		{"30 g hops", 5, ByClock, 5 * time.Minute}, {"yeast", 6, AtOnce, 0},
+		{"4 g gypsum", 0, AtStrike, 0},
+		{"3 mL lactic acid", 1, ByClock, 0},
+		{"dark malt", 2, ByLeft, 10 * time.Minute},
+		{"10 g first hops", 3, AtOnce, 0},
+		{"28 g hops", 4, ByLeft, time.Hour},
+		{"20 g hops", 4, ByLeft, 0},
+		{"30 g hops", 5, ByClock, 5 * time.Minute},
+		{"yeast", 6, AtOnce, 0},
 	}
 	if len(all) != len(want) {
 		t.Fatalf("%d additions, want %d", len(all), len(want))
