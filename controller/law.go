@@ -17,28 +17,29 @@ import (
 // power until that mean is at the target, then holds, lets the lags die away,
 // and only then hands over to the PID loop on the filtered reading.
 type Law struct {
-	Way    Way
-	InWay  time.Duration
-	Steady time.Duration // the same since heat was withheld, or no reading there, last
-	Target unit.Celsius
-	Origin unit.Celsius  // filtered reading where the heat-up began
-	Mean   unit.Celsius  // energy-mean temperature by the heat balance
-	Course unit.Celsius  // where a ramp with a ceiling should be now
-	Gain   float64       // measured over declared rise; 0 until first used = 1
-	Lag    time.Duration // of the reading behind the mean, learned on the strike heat-up
-	Lead   unit.Kelvin   // of the reading over the mean at full power; 0: not known
-	Shorts uint8         // heat-ups to this target that fell short
-	Spare  float64       // duty beyond the declared loss that holding took
-	Mark   unit.Celsius  // filtered reading when the slope began to be trusted
-	Raw    Rise          // since Origin, by the declared figures alone
-	RawAt  Rise          // Raw at the mark
-	Marked bool
-	Proven Rise // of Raw: what a slope has been held against
-	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
-	Poured Poured
-	Before Before
-	Told   bool        // water went in during this heat-up: it teaches nothing
-	Water  unit.Litres // cold, that went in during it, as was told
+	Way     Way
+	InWay   time.Duration
+	Steady  time.Duration // the same since heat was withheld, or no reading there, last
+	Target  unit.Celsius
+	Origin  unit.Celsius  // filtered reading where the heat-up began
+	Mean    unit.Celsius  // energy-mean temperature by the heat balance
+	Course  unit.Celsius  // where a ramp with a ceiling should be now
+	Gain    float64       // measured over declared rise; 0 until first used = 1
+	Lag     time.Duration // of the reading behind the mean, learned on the strike heat-up
+	Lead    unit.Kelvin   // of the reading over the mean at full power; 0: not known
+	Shorts  uint8         // heat-ups to this target that fell short
+	Spare   float64       // duty beyond the declared loss that holding took
+	SpareAt unit.Celsius  // where it was held
+	Mark    unit.Celsius  // filtered reading when the slope began to be trusted
+	Raw     Rise          // since Origin, by the declared figures alone
+	RawAt   Rise          // Raw at the mark
+	Marked  bool
+	Proven  Rise // of Raw: what a slope has been held against
+	Landed  bool // Mean comes from the mash-in's heat balance: the reading is not even yet
+	Poured  Poured
+	Before  Before
+	Told    bool        // water went in during this heat-up: it teaches nothing
+	Water   unit.Litres // cold, that went in during it, as was told
 	// Awaited is the reading from which on water that was told of has shown; 0:
 	// none is awaited.
 	Awaited unit.Celsius

@@ -120,6 +120,8 @@ type State struct {
 	Ledger float64      // J put in that nothing accounts for
 	Spent  unit.Celsius // reading up to which warmth is accounted for
 
+	Course Course // near the boil
+
 	Half  bool // the warning stands: about half of the power is missing
 	Found Finding
 	Held  time.Duration // how much longer Found is handed on

@@ -66,6 +66,7 @@ func (v *Verifier) Step(s State, t Tick) (State, Finding) {
 	r.weigh()
 	r.spend()
 	r.judge()
+	r.followBoil()
 	return s, s.standing()
 }
 
@@ -103,7 +104,7 @@ func (r *round) restart(blank time.Duration) {
 // is seen to be back.
 func (r *round) forgetReadings() {
 	s := r.s
-	s.Count, s.Filled, s.SameFor, s.Stands = 0, 0, 0, 0
+	s.Count, s.Filled, s.SameFor, s.Stands, s.Course = 0, 0, 0, 0, Course{}
 	r.restart(firstBlank)
 }
 

@@ -77,12 +77,15 @@ func (c *caught) Watch(f *loop.Frame) {
 	})
 }
 
+// boilsFor is how long those days boil.
+const boilsFor = 12 * time.Minute
+
 // brewed is the day of a random kettle: four rests, lift, a short boil, chill.
 func brewed(k kettles.Kettle, boils bool) profile.Profile {
 	p := FourRests(k)
 	p.Steps = append(p.Steps, profile.Step{Kind: profile.Lift})
 	if boils {
-		p.Steps = append(p.Steps, profile.Step{Kind: profile.Boil, For: 12 * time.Minute},
+		p.Steps = append(p.Steps, profile.Step{Kind: profile.Boil, For: boilsFor},
 			profile.Step{Kind: profile.Chill, Target: k.Declared.Tap + 20})
 	}
 	return p

@@ -33,7 +33,7 @@ func TestLengthAsPeopleSayIt(t *testing.T) {
 // press of it is a wish.
 func TestButtonsAndAnswersGoTogether(t *testing.T) {
 	asked := 0
-	for p := controller.NoPrompt; p <= controller.AskChillerOff; p++ {
+	for p := controller.NoPrompt; p <= controller.AskColdest; p++ {
 		button, answer := Button(p), Answer(p)
 		if (button == "") != (answer == controller.NoWish) {
 			t.Errorf("%v: button %q, wish %v", p, button, answer)
