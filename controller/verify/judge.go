@@ -174,7 +174,7 @@ func (r *round) seeSums() {
 		r.find(HeatingWhileOff, OfPower, power*s.Due, got)
 	case s.TooMuch >= r.fastLimit() && s.Short >= leastDue:
 		r.find(r.fastKind(), OfPower, power*s.Due, got)
-	case s.Missing >= r.missingLimit():
+	case s.Missing >= r.missingLimit(), s.Weak >= weakSum && r.coldHose():
 		r.find(r.missingKind(), OfPower, power*s.Due, max(got, 0))
 		// What an element that was dry has stored comes out now.
 		s.Warm = 2 * sceneBlank
@@ -182,6 +182,13 @@ func (r *round) seeSums() {
 		return
 	}
 	r.restart(firstBlank)
+}
+
+// coldHose tells that the reading may be of a hose in which nothing flows, and which
+// the room warms by itself: as fast as a kettle that gets half of its power, or more.
+// What is a warning elsewhere says nothing there of what the element stands in.
+func (r *round) coldHose() bool {
+	return r.p.Place == Return && r.s.Scene == water && !r.t.Open && r.s.Recent[2] < r.p.Room+roomDoubt
 }
 
 func (r *round) fastLimit() float64 {
