@@ -161,6 +161,7 @@ type State struct {
 	HereFor     time.Duration // how much longer "I am here, lid off" stands
 	ChillerOn   bool
 	PumpBlocked bool          // "pump off now"
+	UnheatedFor time.Duration // how long the pump has stood whose hose the probe sits in, where heat is needed
 	PausedFor   time.Duration // how long a person's pause has lasted
 	BedRest     time.Duration // what is left of resting the bed
 	PumpIn      time.Duration // what is left of the warning before the pump starts

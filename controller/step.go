@@ -171,6 +171,7 @@ func (r *round) alarms() Alarms {
 		AlarmUnreadable: !r.e.Valid,
 		AlarmDeclared:   s.Doubted && !s.GrainIn && r.step().Kind == profile.Strike,
 		AlarmWeak:       r.t.Weak,
+		AlarmPumpOff:    s.UnheatedFor >= UnheatedPatience,
 	}
 }
 
@@ -194,6 +195,7 @@ func (r *round) report() {
 	d.Armed, d.Lifted, d.Volume = s.Mode.Heats(), s.Lifted, s.Volume
 	d.Statement, d.Drawn, d.Deeds = s.Deeds.Statement, s.Deeds.Drawn, s.Deeds.Count
 	d.Water, d.Bare, d.LidOff = r.water(), s.Bare, s.Deeds.LidOff
+	d.Unheated = r.unheated() && s.PumpIn == 0
 }
 
 // target is the temperature that the kettle is being brought to, if any.

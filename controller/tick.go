@@ -137,13 +137,14 @@ const (
 	AlarmUnreadable              // no valid reading
 	AlarmDeclared                // strike water heats otherwise than declared
 	AlarmWeak                    // about half of the power is missing
+	AlarmPumpOff                 // the pump stands, the probe sits in its hose: no heat
 	alarmCount
 )
 
 // AlarmCount is the number of alarms.
 const AlarmCount = int(alarmCount)
 
-var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power"}
+var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power", "pump-off"}
 
 // String is the alarm's id.
 func (a Alarm) String() string { return named(alarmNames[:], int(a)) }
@@ -257,6 +258,8 @@ type Decision struct {
 	Deeds  uint32      // what a person has told beside what the day asks, counted
 	Bare   bool        // heat is barred: what was told leaves the element bare
 	LidOff bool        // so a person said
+
+	Unheated bool // there is no heat only because the reading says nothing of the kettle
 
 	Events  [MaxEvents]Event
 	Count   uint8

@@ -38,3 +38,41 @@ func TestAHoseThatTheRoomWarmsIsNoHalfOfThePower(t *testing.T) {
 		})
 	}
 }
+
+// A hose that had been seen to hang in the air does so still after a new start or a
+// late tick, whose pump stands at first: nothing is found while nothing flows, and
+// what flows then shows whether it is back.
+func TestAHoseInTheAirStaysOutUntilWhatFlowsShowsThatItIsBack(t *testing.T) {
+	for name, one := range map[string]struct {
+		to   float64 // °C, of what flows
+		kind Kind
+	}{"still out": {18.5, ProbeOut}, "back in the wort": {61, Nothing}} {
+		for begins, begin := range map[string]func(*rig){
+			"a late tick": func(r *rig) { r.now += 20 * time.Second },
+			"a new start": func(r *rig) { r.s, r.now = r.s.Restarted(), 0 },
+		} {
+			r := start(63)
+			r.v.Params.Place = Return
+			r.hold(900)
+			if r.fall(63, 18, 25, 60); r.found.Kind != ProbeOut {
+				t.Fatal(r.found)
+			}
+			begin(r)
+			r.tick.Pump, r.found = unit.Off, Finding{}
+			r.s.Held = 0
+			for range 300 {
+				r.step(unit.Off, 22)
+			}
+			if r.found.Kind != Nothing {
+				t.Errorf("%s, %s: %v with the pump off", name, begins, r.found.Kind)
+			}
+			r.tick.Pump = unit.On
+			r.fall(22, one.to, 10, 60) // the hose fills
+			r.found = Finding{}
+			r.repeat(one.to, 120)
+			if r.found.Kind != one.kind || (r.s.standing().Kind == ProbeOut) != (one.kind == ProbeOut) {
+				t.Errorf("%s, %s: %v, %v; want %v", name, begins, r.found.Kind, r.s.standing().Kind, one.kind)
+			}
+		}
+	}
+}

@@ -69,13 +69,16 @@ func (s *State) back(ago int) float64 {
 func (r *round) seeOut() {
 	s := r.s
 	switch {
-	case r.t.Busy || r.t.Chiller || r.p.Place == Return && s.Mixing > 0:
+	case r.t.Busy || r.t.Chiller:
 		s.OutFor = 0
+		return
+	case s.OutFor > 0 && r.p.Place == Return && r.blind():
+		r.restart(firstBlank) // nothing flows past it, so that it cannot show that it is back
 		return
 	case s.OutFor > 0:
 		r.stayOut()
 		return
-	case !r.has || s.Filled < oldTo:
+	case !r.has || s.Filled < oldTo || r.p.Place == Return && s.Mixing > 0:
 		return
 	}
 	from := s.extreme(oldFrom, oldTo, true)
