@@ -76,3 +76,21 @@ func TestAHoseInTheAirStaysOutUntilWhatFlowsShowsThatItIsBack(t *testing.T) {
 		}
 	}
 }
+
+// What reads well below the room hangs in no air: a probe that was put back into cold
+// water has come from the air, not into it.
+func TestAProbePutBackIntoColdWaterIsNotOut(t *testing.T) {
+	r := start(17.5)
+	r.tick.Bed = false
+	r.repeat(17.5, 60)
+	r.fall(17.5, 9.5, 8, 40)
+	since := r.now
+	for range 60 {
+		if r.step(unit.Off, 9.5); r.s.standing().Kind != ProbeOut {
+			break
+		}
+	}
+	if r.found.Kind != ProbeOut || r.now-since > 30*time.Second {
+		t.Errorf("found %v; out for %v more; want the fall found and ended within 30 s", r.found.Kind, r.now-since)
+	}
+}

@@ -73,6 +73,7 @@ func (r *round) seeOut() {
 		s.OutFor = 0
 		return
 	case s.OutFor > 0 && r.p.Place == Return && r.blind():
+		s.OutFor += time.Duration(r.dt * float64(time.Second))
 		r.restart(firstBlank) // nothing flows past it, so that it cannot show that it is back
 		return
 	case s.OutFor > 0:
@@ -111,7 +112,7 @@ func (r *round) stayOut() {
 	if s.Told > 0 && s.Mixing > 0 {
 		most = outTold
 	}
-	back := fall < most*float64(s.From-r.p.Room)
+	back := fall < most*float64(s.From-r.p.Room) || s.back(0) < float64(r.p.Room-roomDoubt) // no air is so cold
 	if !falls && (back || s.OutFor > outMost) {
 		s.OutFor, s.Held, s.Mixing = 0, 0, muchBlank
 		r.restart(muchBlank)

@@ -95,7 +95,7 @@ const (
 	heatUp      = 0.7  // mean duty of a steady heat-up
 	fullDue     = 0.95 // and what leaves the element in it
 	weakSum     = 20.0
-	roomDoubt   = 3.0 // K: how far the declared room may be off
+	roomDoubt   = 3.0 // K: how far the room may be off what was declared
 	weakGone    = 2.0
 	leastGiven  = 0.65   // of the declared power is there at least
 	budgetPower = 1200.0 // s of full power that nothing can account for
