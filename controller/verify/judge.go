@@ -178,7 +178,7 @@ func (r *round) seeSums() {
 		r.find(HeatingWhileOff, OfPower, power*s.Due, got)
 	case s.TooMuch >= r.fastLimit() && s.Short >= leastDue:
 		r.find(r.fastKind(), OfPower, power*s.Due, got)
-	case s.Missing >= r.missingLimit(), s.Weak >= weakSum && r.coldHose():
+	case s.Missing >= r.missingLimit(), s.Fell >= bedFell, s.Weak >= weakSum && r.coldHose():
 		r.find(r.missingKind(), OfPower, power*s.Due, max(got, 0))
 		// What an element that was dry has stored comes out now.
 		s.Warm = 2 * sceneBlank

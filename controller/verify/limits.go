@@ -54,6 +54,12 @@ const (
 	leastByDuty = 0.58
 	leastInBed  = 0.53 // with the pump off, the hot wort outside warms it a little
 	leastWeak   = 0.30
+	// In the bed so much of what was seen of the power before is left under an open lid,
+	// or with one of two elements.
+	bedLeft   = 0.38
+	baseKept  = 0.75
+	baseLeast = 60.0  // s
+	baseOver  = 300.0 // s
 	// Below this share nothing can be said of heat that is missing.
 	leastSaid = 0.12
 	// Below this share little is switched on.
@@ -92,6 +98,7 @@ const (
 	missingSum  = 15.0
 	bedMissing  = 8.0
 	bedUncommon = 30.0 // bed, but for a steady heat-up: cold water takes minutes to get there
+	bedFell     = 3.0  // bed: less than is seen of the power before
 	heatUp      = 0.7  // mean duty of a steady heat-up
 	fullDue     = 0.95 // and what leaves the element in it
 	weakSum     = 20.0

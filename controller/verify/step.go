@@ -95,7 +95,7 @@ func (r *round) tellTime() bool {
 func (r *round) restart(blank time.Duration) {
 	s := r.s
 	s.Model = observer.State{Past: s.Model.Past}
-	s.TooMuch, s.Missing, s.Weak, s.Chill, s.Share, s.Ledger = 0, 0, 0, 0, 0, 0
+	s.TooMuch, s.Missing, s.Weak, s.Fell, s.Chill, s.Share, s.Ledger = 0, 0, 0, 0, 0, 0, 0
 	s.Blank = max(s.Blank, blank)
 }
 
@@ -266,7 +266,7 @@ func (r *round) weigh() {
 		s.Blank = max(s.Blank, muchBlank) // more came in than it first seemed
 	}
 	if s.Blank > 0 || r.blind() || r.t.Chiller {
-		s.TooMuch, s.Missing, s.Weak, s.Chill = 0, 0, 0, 0
+		s.TooMuch, s.Missing, s.Weak, s.Fell, s.Chill = 0, 0, 0, 0, 0
 		return
 	}
 	// What noise beyond the probe's own makes of a minute, and what parts or meets
@@ -284,6 +284,7 @@ func (r *round) weigh() {
 	}
 	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
 	r.weighMissing(-s.Share-rough, open)
+	r.weighBed()
 }
 
 // learnSurplus takes from a steady heat-up of water alone how much stronger the

@@ -1,0 +1,27 @@
+package verify
+
+// In a bed the pump may stop and the reading rises on, half as fast: through the bag
+// the wort outside, which then gets hot, warms it. What tells it from a lid that was
+// taken off, which costs a weak kettle as much, is the first minutes: less is seen of
+// the power than a lid takes, measured by what was seen in this mash's heat-ups before.
+
+// weighBed adds up how much less of the power is seen than before.
+func (r *round) weighBed() {
+	s := r.s
+	if r.p.Place != Bed || s.Scene != flowing || r.t.Open {
+		s.Base, s.BaseFor, s.Fell = 0, 0, 0
+		return
+	}
+	if s.Long <= heatUp || s.Due <= fullDue || s.Recent[2] > r.p.Boiling-nearBoil {
+		s.Fell = 0
+		return
+	}
+	seen, before := s.Due+s.Share, s.Due+s.Base
+	if s.BaseFor >= baseLeast {
+		s.Fell = max(0, s.Fell+(bedLeft*before-seen)*r.dt)
+	}
+	if s.BaseFor < baseLeast || seen > baseKept*before {
+		s.BaseFor = min(s.BaseFor+r.dt, baseOver)
+		s.Base += (s.Share - s.Base) * min(r.dt/s.BaseFor, 1)
+	}
+}
