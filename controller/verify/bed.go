@@ -5,6 +5,9 @@ package verify
 // taken off, which costs a weak kettle as much, is the first minutes: less is seen of
 // the power than a lid takes, measured by what was seen in this mash's heat-ups before.
 
+// heatsUp tells of a steady heat-up: no rest takes so much power for so long.
+func (r *round) heatsUp() bool { return r.s.Long > heatUp && r.s.Due > fullDue }
+
 // weighBed adds up how much less of the power is seen than before.
 func (r *round) weighBed() {
 	s := r.s
@@ -12,7 +15,7 @@ func (r *round) weighBed() {
 		s.Base, s.BaseFor, s.Fell = 0, 0, 0
 		return
 	}
-	if s.Long <= heatUp || s.Due <= fullDue || s.Recent[2] > r.p.Boiling-nearBoil {
+	if !r.heatsUp() || s.Recent[2] > r.p.Boiling-nearBoil {
 		s.Fell = 0
 		return
 	}

@@ -210,7 +210,7 @@ func (r *round) missingLimit() float64 {
 	switch {
 	case r.p.Place != Bed:
 		return missingSum
-	case r.s.Sudden && r.s.Long > heatUp && r.s.Due > fullDue: // in a rest the law asks for less, to heat up what was poured in
+	case r.s.Sudden && r.heatsUp(): // in a rest the law asks for less, to heat up what was poured in
 		return bedMissing
 	}
 	return bedUncommon

@@ -51,9 +51,11 @@ const (
 	mostByChange = 0.40
 	// Missing: half of the power is no trip (one of two elements: a warning); nor
 	// is a third less together with an open lid.
-	leastByDuty = 0.58
-	leastInBed  = 0.53 // with the pump off, the hot wort outside warms it a little
-	leastWeak   = 0.30
+	leastByDuty  = 0.58
+	leastInBed   = 0.53 // with the pump off, the hot wort outside warms it a little
+	leastAtFirst = 0.56 // the same while a heat-up begins: where all lags more than usual, the bed follows late
+	begun        = 0.6  // of full power, over some minutes
+	leastWeak    = 0.30
 	// In the bed so much of what was seen of the power before is left under an open lid,
 	// or with one of two elements.
 	bedLeft   = 0.38
@@ -100,6 +102,7 @@ const (
 	bedUncommon = 30.0 // bed, but for a steady heat-up: cold water takes minutes to get there
 	bedFell     = 3.0  // bed: less than is seen of the power before
 	heatUp      = 0.7  // mean duty of a steady heat-up
+	suddenDue   = 0.65 // what leaves the element as heat begins to be missing in it
 	fullDue     = 0.95 // and what leaves the element in it
 	weakSum     = 20.0
 	roomDoubt   = 3.0 // K: how far the room may be off what was declared

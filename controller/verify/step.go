@@ -331,12 +331,15 @@ func (r *round) weighMissing(missing, open float64) {
 	missing = min(missing, mostMissing*s.Due+0.05)
 	if s.Missing == 0 {
 		s.Crest = r.smooth()
-		s.Sudden = s.Long > heatUp/2
+		s.Sudden = s.Long > heatUp/2 && s.Due > suddenDue
 	}
 	s.Crest = max(s.Crest, r.smooth())
 	half := leastByDuty
 	if r.p.Place == Bed {
 		half = leastInBed
+		if r.heatsUp() && s.Slow < begun {
+			half = leastAtFirst
+		}
 	}
 	least := max(half*s.Due, leastWeak*s.Due+open)
 	if r.t.Open {
