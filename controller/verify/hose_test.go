@@ -94,3 +94,20 @@ func TestAProbePutBackIntoColdWaterIsNotOut(t *testing.T) {
 		t.Errorf("found %v; out for %v more; want the fall found and ended within 30 s", r.found.Kind, r.now-since)
 	}
 }
+
+// A probe that lies on the element is hot and stays so; what spikes again and again is
+// down by the next reading.
+func TestSpikesAreNoProbeOnTheElement(t *testing.T) {
+	for name, one := range map[string]struct {
+		last float64 // K above the wort, the newest reading
+		kind Kind
+	}{"down again": {0, Nothing}, "still up": {20, TooFast}} {
+		r := start(63).hold(900)
+		for _, above := range []float64{20, 20, 0, 20, 20, one.last} {
+			r.step(unit.Off, 63+above)
+		}
+		if r.found.Kind != one.kind {
+			t.Errorf("%s: found %v, want %v", name, r.found.Kind, one.kind)
+		}
+	}
+}

@@ -83,6 +83,9 @@ func (r *round) seeOut() {
 		return
 	}
 	from := s.extreme(oldFrom, oldTo, true)
+	if s.Filled >= olderTo { // spikes that lie close together end like a fall
+		from = min(from, s.extreme(olderFrom, olderTo, true)+olderRise)
+	}
 	fall := from - s.extreme(0, 2, false)
 	most := max(outLeast, outShare*(from-float64(r.p.Room)))
 	if s.Mixing > 0 {
@@ -128,7 +131,8 @@ func (r *round) seeTouch() {
 	if !r.has || r.t.Busy || s.Filled < oldTo || s.OutFor > 0 || s.Mixing > 0 || r.t.Load <= 0 {
 		return
 	}
-	rise := s.extreme(0, newTo, true) - s.extreme(oldFrom, oldTo, false)
+	now := min(s.extreme(0, newTo, true), float64(s.Recent[1]), float64(s.Recent[2])) // what spikes is down again
+	rise := now - s.extreme(oldFrom, oldTo, false)
 	most := touchLeast + 10*float64(r.p.Power)/(touchShare*float64(s.Load))
 	if rise >= most {
 		r.find(TooFast, OfRise, most, rise)

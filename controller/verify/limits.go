@@ -141,6 +141,9 @@ const (
 	oldFrom      = 8 // s: the older readings of a slope
 	oldTo        = 12
 	newTo        = 5
+	olderFrom    = 16 // s: those before them, and how much a fall may have risen since, K
+	olderTo      = 20
+	olderRise    = 0.5
 	stuckFor     = 120 * time.Second
 	stuckUsual   = 15.0 // s: a probe that shows noise has changed by then
 	// Changes of two to five steps of the probe that turn back are its own noise;
