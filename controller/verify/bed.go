@@ -8,8 +8,8 @@ package verify
 // heatsUp tells of a steady heat-up: no rest takes so much power for so long.
 func (r *round) heatsUp() bool { return r.s.Long > heatUp && r.s.Due > fullDue }
 
-// weighBed adds up how much less of the power is seen than before.
-func (r *round) weighBed() {
+// weighBed adds up how much less of the power is seen than before, and than noise makes.
+func (r *round) weighBed(rough float64) {
 	s := r.s
 	if r.p.Place != Bed || s.Scene != flowing || r.t.Open {
 		s.Base, s.BaseFor, s.Fell = 0, 0, 0
@@ -21,7 +21,7 @@ func (r *round) weighBed() {
 	}
 	seen, before := s.Due+s.Share, s.Due+s.Base
 	if s.BaseFor >= baseLeast {
-		s.Fell = max(0, s.Fell+(bedLeft*before-seen)*r.dt)
+		s.Fell = max(0, s.Fell+(bedLeft*before-seen-rough)*r.dt)
 	}
 	if s.BaseFor < baseLeast || seen > baseKept*before {
 		s.BaseFor = min(s.BaseFor+r.dt, baseOver)

@@ -284,7 +284,7 @@ func (r *round) weigh() {
 	}
 	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
 	r.weighMissing(-s.Share-rough, open)
-	r.weighBed()
+	r.weighBed(rough)
 }
 
 // learnSurplus takes from a steady heat-up of water alone how much stronger the
