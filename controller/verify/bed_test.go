@@ -24,7 +24,7 @@ func TestInABedTheHeatUpBeforeTellsAStoppedPumpFromALid(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := start(63)
-			r.v.Params.Place, r.v.Params.Power, r.v.Params.Loss, r.v.Params.Surface = Bed, 1000, 0, 0.15
+			r.v.Params.Place, r.v.Params.Power, r.v.Params.Loss, r.v.Params.Surface = Bed, 1000, 0, 0.24
 			r.tick.Load = 1.4e5
 			rise := func(seconds int, share float64) {
 				for range seconds {
