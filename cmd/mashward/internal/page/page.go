@@ -34,21 +34,14 @@ type site struct {
 	o     Options
 	pages *template.Template
 
-	mu      sync.Mutex
-	armed   armed
-	skipped skipped
+	mu    sync.Mutex
+	armed armed
 }
 
 // armed is the arming that waits for its start.
 type armed struct {
 	nonce string
 	batch *daemon.Batch
-}
-
-// skipped is the last skip: it can be taken back for a while.
-type skipped struct {
-	batch string
-	until time.Duration // batch clock
 }
 
 // New is the page, to be mounted at /. It relies on who stands before it for
