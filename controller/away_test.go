@@ -16,7 +16,7 @@ func TestAKettleThatFallsAwayWhileItCoastsIsHeatedBeforeAKelvinIsLost(t *testing
 	x.answers, x.k.power, x.k.loss = false, 0, 12
 	since, target := x.now, float64(x.d.Target)
 	x.until(t, "full power", 20*minute, func() bool { return x.s.Law.Way == controller.Full })
-	if lost := target - x.k.at; lost > 1 || x.d.Duty < 1 {
+	if lost := target - x.k.at; lost > 1 || x.tick().Duty < 1 {
 		t.Errorf("%.2f K lost after %v, duty %v", lost, x.now-since, x.d.Duty)
 	}
 }
