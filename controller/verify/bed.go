@@ -8,6 +8,14 @@ package verify
 // heatsUp tells of a steady heat-up: no rest takes so much power for so long.
 func (r *round) heatsUp() bool { return r.s.Long > heatUp && r.s.Due > fullDue }
 
+// halfInBed is the share of the power that may be missing.
+func (r *round) halfInBed() float64 {
+	if r.heatsUp() && r.s.Slow < begun {
+		return leastAtFirst
+	}
+	return leastInBed
+}
+
 // weighBed adds up how much less of the power is seen than before, and than noise makes.
 func (r *round) weighBed(rough float64) {
 	s := r.s

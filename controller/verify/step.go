@@ -336,10 +336,7 @@ func (r *round) weighMissing(missing, open float64) {
 	s.Crest = max(s.Crest, r.smooth())
 	half := leastByDuty
 	if r.p.Place == Bed {
-		half = leastInBed
-		if r.heatsUp() && s.Slow < begun {
-			half = leastAtFirst
-		}
+		half = r.halfInBed()
 	}
 	least := max(half*s.Due, leastWeak*s.Due+open)
 	if r.t.Open {
