@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"mashward/cmd/internal/rehearse"
@@ -68,5 +69,9 @@ func (r *dryrun) origins(profile string) []string {
 	if r.delay > 0 {
 		out = append(out, fmt.Sprintf("Each prompt was answered after %s.", say.Length(time.Duration(r.delay))))
 	}
-	return append(out, fmt.Sprintf("Seed of chance: %d", r.seed), "Program: "+version())
+	out = append(out, fmt.Sprintf("Seed of chance: %d", r.seed))
+	if len(r.drawn) > 0 {
+		out = append(out, "Drawn by that seed: "+strings.Join(r.drawn, "; "))
+	}
+	return append(out, "Program: "+version())
 }

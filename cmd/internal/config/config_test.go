@@ -146,7 +146,7 @@ func TestThePlanSeesTheRigAsWritten(t *testing.T) {
 func TestTheSampleBrewsFitTheirKettles(t *testing.T) {
 	for brew, kettle := range map[string]string{
 		"rye-four-rests": "yard-kettle", "congress-45-70": "yard-kettle", "one-rest": "yard-kettle",
-		"water-only": "yard-kettle", "small-batch": "small-pot",
+		"water-only": "yard-kettle", "wheat-promised": "yard-kettle", "small-batch": "small-pot",
 	} {
 		p, faults, err := LoadProfile(testdata + "profiles/" + brew + ".yaml")
 		if err != nil || len(faults) > 0 {

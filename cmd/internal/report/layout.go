@@ -136,6 +136,14 @@ var layout = strings.TrimSpace(`
 {{- else}}
 <p>Nothing: no heat was cut and no alarm was raised.</p>
 {{- end}}
+{{- if .Promises}}
+<h3>What the profile expects</h3>
+<ul>
+{{- range .Promises}}
+<li>{{.}}</li>
+{{- end}}
+</ul>
+{{- end}}
 {{- if .Problems}}
 <h3>Said before it began</h3>
 <ul>

@@ -40,6 +40,7 @@ type page struct {
 	Marks                []mark
 	Rows                 []row
 	Troubles             []trouble
+	Promises             []string
 	Strike               string
 	Volumes              []volume
 	HasDepth             bool
@@ -86,7 +87,7 @@ func HTML(w io.Writer, r Report) error {
 func pageOf(r Report) (page, error) {
 	p := page{
 		Name: r.Plan.Profile, Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
-		Troubles: troubles(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
+		Troubles: troubles(r.Result), Promises: promises(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
 		Profile: r.Profile, Suggestion: r.Suggestion, Origins: r.Origins, Cautions: r.Plan.Cautions,
 	}
 	if p.Name == "" {

@@ -236,3 +236,16 @@ func sentence(text string) string {
 	}
 	return strings.ToUpper(text[:1]) + text[1:]
 }
+
+// promises are what the profile expects and what became of it, a line each.
+func promises(r rehearse.Result) []string {
+	var all []string
+	for _, e := range r.Expectations {
+		word := "Kept: "
+		if !e.Kept {
+			word = "BROKEN: "
+		}
+		all = append(all, word+tied(e.String())+".")
+	}
+	return all
+}

@@ -36,6 +36,13 @@ steps:
   - {boil: 75 min, name: d, boil_off: 2.4 L/h, additions: [{left: 60 min, add: bitter}]}
   - {stand: 80 °C, for: 1h15, name: e, floor: 2 K, additions: [{left: 20 min, add: late}]}
   - {chill: 18 °C, name: f}
+expect:
+  - {step: 2, never_above: 64.5 °C}
+  - {step: 2, reached_within: 45 min}
+  - {step: 2, counted_at_least: 34 min}
+  - {strike_at_most: 71 °C}
+  - {done_within: 5h20}
+  - {energy_at_most: 9.5 kWh}
 `},
 	"rig": {`
 rig: Everything

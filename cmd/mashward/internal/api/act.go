@@ -53,7 +53,7 @@ func (a *API) rehearsal(_ *http.Request, body []byte) answer {
 		return a.sorry(err)
 	}
 	a.o.Log.Info("rehearsed", "profile", b.File, "outcome", result.Outcome)
-	return found(Rehearsed{*ask.Profile, b.Hash, result.Outcome == complete, result})
+	return found(Rehearsed{*ask.Profile, b.Hash, result.Kept(), result})
 }
 
 // ToArm is the first of two steps to heat: what, and the four statements.
@@ -64,7 +64,8 @@ type ToArm struct {
 	BagClear  *bool    `json:"bag_clear"`
 	ValveShut *bool    `json:"valve_shut"`
 	RCDTested *bool    `json:"rcd_tested"`
-	Resume    *float64 `json:"resume_minutes"` // of a power cut after which it may go on by itself; left out: 0
+	Resume    *float64 `json:"resume_minutes"`        // of a power cut after which it may go on by itself; left out: 0
+	Override  *bool    `json:"override_expectations"` // although the last rehearsal broke what the profile expects; left out: no
 }
 
 // Armed is what can be started now, and what it will do.
@@ -99,6 +100,7 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 	if ask.Resume != nil {
 		stated.ResumeWithin = time.Duration(*ask.Resume * float64(time.Minute))
 	}
+	stated.Override = ask.Override != nil && *ask.Override
 	nonce, b, err := a.o.Daemon.Arm(*ask.Profile, *ask.Hash, stated)
 	if err != nil {
 		return a.noted("arm", a.sorry(err))

@@ -274,6 +274,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
 	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{}
 	d.openRecord(b)
+	d.noteOverride(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
 	}
