@@ -214,7 +214,7 @@ func (r *round) missingLimit() float64 {
 	switch {
 	case r.p.Place != Bed:
 		return missingSum
-	case r.s.Sudden && r.heatsUp(): // in a rest the law asks for less, to heat up what was poured in
+	case r.s.Sudden && r.heatsUp() && r.s.Slow > warmedUp: // in a rest the law asks for less, to heat up what was poured in
 		return bedMissing
 	}
 	return bedUncommon

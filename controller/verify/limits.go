@@ -54,6 +54,7 @@ const (
 	leastByDuty  = 0.58
 	leastInBed   = 0.53 // with the pump off, the hot wort outside warms it a little
 	leastAtFirst = 0.56 // the same while a heat-up begins: where all lags more than usual, the bed follows late
+	warmedUp     = 0.5  // the same: what half a kelvin by cold water takes is over before
 	begun        = 0.6  // of full power, over some minutes
 	leastWeak    = 0.30
 	// In the bed so much of what was seen of the power before is left under an open lid,

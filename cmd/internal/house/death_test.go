@@ -137,7 +137,7 @@ func TestScenarioElementOffEndsWhatAGroupKillLeaves(t *testing.T) {
 		if !d.on() {
 			t.Fatal("the relay went off by itself: this test shows nothing")
 		}
-		time.Sleep(50 * time.Millisecond)
+		<-time.After(50 * time.Millisecond)
 	}
 	began = time.Now()
 	off := make(chan time.Duration, 1)
