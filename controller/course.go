@@ -45,6 +45,7 @@ func (r *round) countDown() {
 	s.Undo.Left = max(0, s.Undo.Left-r.dt)
 	s.HereFor = max(0, s.HereFor-r.dt)
 	s.ColdMetal = max(0, s.ColdMetal-r.dt)
+	r.timeUnheated()
 	s.PausedFor += r.dt
 	if s.Mode != Paused {
 		s.PausedFor = 0
@@ -118,7 +119,7 @@ func (r *round) finish() {
 
 // heatUp waits for the target. A step that begins above it waits for the fall.
 func (r *round) heatUp() {
-	if !r.e.Valid {
+	if !r.e.Valid || r.standsStill() { // a hose that cools has come to no temperature
 		return
 	}
 	if r.s.Cooling {

@@ -90,6 +90,8 @@ const (
 	// Before the first hold the loss is known to a fifth: while nothing is missing
 	// a little less is given, for what is too much takes many minutes to go.
 	coastShare unit.Duty = 0.85
+	// So far below its target a coast that still falls will not come back to it.
+	awayBand unit.Kelvin = 0.6
 	// A model that shows the mean need not wait for the reading to settle.
 	sightCoast = 45 * time.Second
 	// After so long in a coast the reading begins to tell more than the balance.
@@ -327,7 +329,7 @@ func (r *round) coast() unit.Duty {
 		duty *= coastShare
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
-	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
+	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.fallsAway() || r.s.Sight.Trusted && l.InWay >= sightCoast
 	if !settled && l.InWay < coastMost {
 		return duty
 	}
@@ -352,6 +354,14 @@ func (r *round) fellShort() bool {
 	l := &r.s.Law
 	spread, known := r.s.Filter.Spread(time.Minute)
 	return known && spread <= flatBand && l.InWay >= flatAfter && r.e.Value < l.Target.Plus(-EntryBand)
+}
+
+// fallsAway tells that what coasts does not come to its target but leaves it: heat is
+// missing, and waiting until it stands would cost kelvins.
+func (r *round) fallsAway() bool {
+	l := &r.s.Law
+	slope, known := r.s.Filter.SlopeOver(settleSpan)
+	return known && slope < 0 && l.InWay >= settleSpan && r.e.Value < l.Target.Plus(-awayBand)
 }
 
 // judge learns from a finished heat-up and decides whether a second, small one

@@ -167,6 +167,7 @@ type State struct {
 	ChillerOn   bool          // its water runs
 	Coldest     time.Duration // for how long it has been said that it gets no colder
 	PumpBlocked bool          // "pump off now"
+	UnheatedFor time.Duration // how long the pump has stood whose hose the probe sits in, where heat is needed
 	PausedFor   time.Duration // how long a person's pause has lasted
 	BedRest     time.Duration // what is left of resting the bed
 	PumpIn      time.Duration // what is left of the warning before the pump starts

@@ -162,13 +162,14 @@ const (
 	AlarmDeclared                // strike water heats otherwise than declared
 	AlarmWeak                    // about half of the power is missing
 	AlarmProbe                   // another thermometer says something else than the probe
+	AlarmPumpOff                 // the pump stands, the probe sits in its hose: no heat
 	alarmCount
 )
 
 // AlarmCount is the number of alarms.
 const AlarmCount = int(alarmCount)
 
-var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power", "probe-differs"}
+var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power", "probe-differs", "pump-off"}
 
 // String is the alarm's id.
 func (a Alarm) String() string { return named(alarmNames[:], int(a)) }
@@ -299,10 +300,11 @@ type Decision struct {
 	LidOff bool          // so a person said
 	Undoes time.Duration // for which a skip can still be taken back
 
-	Called uint32        // additions that have been called out, a bit each
-	In     uint32        // and those that a person said are in
-	Late   time.Duration // by which a person may make the boil longer, for an addition that came late
-	Hung   bool          // the chiller hangs in the boil
+	Called   uint32        // additions that have been called out, a bit each
+	In       uint32        // and those that a person said are in
+	Late     time.Duration // by which a person may make the boil longer, for an addition that came late
+	Hung     bool          // the chiller hangs in the boil
+	Unheated bool          // there is no heat only because the reading says nothing of the kettle
 
 	Events  [MaxEvents]Event
 	Count   uint8

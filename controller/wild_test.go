@@ -230,8 +230,10 @@ func (w *wild) brew(t *rapid.T, seconds int) {
 			w.command = w.reads()
 		case w.d.Prompt == controller.AskCold:
 			w.command.Wish = controller.GoOn
-		case w.d.Kind == profile.Boil && w.r.IntN(200) == 0:
+		case w.d.Late > 0 && w.r.IntN(30) == 0:
 			w.command.Wish = controller.ExtendByDelay
+		case w.d.Called&^w.d.In != 0 && w.r.IntN(240) == 0:
+			w.command.Wish = controller.AdditionDone
 		case w.d.Kind == profile.Chill && w.r.IntN(300) == 0:
 			w.command.Wish = controller.ChillDone
 		case w.d.Kind == profile.Rest && w.r.IntN(900) == 0:

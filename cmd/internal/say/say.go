@@ -256,6 +256,8 @@ func Alarm(a controller.Alarm) string {
 		return "about half of the power is missing: one of two elements may be open, or a phase; it takes longer."
 	case controller.AlarmProbe:
 		return "another thermometer says something else than the probe: one of the two is wrong; try both in ice water."
+	case controller.AlarmPumpOff:
+		return "the pump is off and the probe sits in its hose: nothing is heated until the pump runs."
 	case controller.AlarmUnreadable:
 		return "the probe gives no good reading; no heat without one."
 	}
@@ -299,6 +301,10 @@ func (d Day) Now(f *controller.Decision) string {
 		return "Held: heat and pump are off. " + d.Reason(f.Reason)
 	case f.Mode == controller.Offered:
 		return d.cutOff(f)
+	case f.Unheated && f.Pump == unit.Off && f.Prompt == controller.NoPrompt:
+		return fmt.Sprintf("Not heated in the %s: the pump is off, and the probe in its hose says nothing of the kettle. See that hoses and valves are right, then let the pump run.", step)
+	case f.Unheated && f.Prompt == controller.NoPrompt:
+		return fmt.Sprintf("Not heated yet in the %s: the pump stood, and turns the kettle over first.", step)
 	case f.Mode == controller.Paused:
 		return fmt.Sprintf("Paused in the %s: the clock stands, the temperature is kept.", step)
 	case f.Bare && f.Stage != controller.Drain:
