@@ -329,14 +329,15 @@ func (r *round) coast() unit.Duty {
 		duty *= coastShare
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
-	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.fallsAway() || r.s.Sight.Trusted && l.InWay >= sightCoast
-	if !settled && l.InWay < coastMost {
+	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
+	away := !settled && r.fallsAway()
+	if !settled && !away && l.InWay < coastMost {
 		return duty
 	}
-	if !settled && duty > 0 {
+	if !settled && !away && duty > 0 {
 		r.learnDrift()
 	}
-	r.judge()
+	r.judge(away)
 	return duty
 }
 
@@ -365,9 +366,11 @@ func (r *round) fallsAway() bool {
 }
 
 // judge learns from a finished heat-up and decides whether a second, small one
-// is needed.
-func (r *round) judge() {
+// is needed. What falls away from its target teaches nothing, and may be water that
+// somebody tells of in a while: what was before is kept for that.
+func (r *round) judge(away bool) {
 	l := &r.s.Law
+	before := l.Before
 	now := r.e.Value
 	if r.s.Sight.Trusted {
 		now = r.s.Sight.Mean
@@ -381,13 +384,16 @@ func (r *round) judge() {
 		l.enter(Full)
 		return
 	}
-	if l.Raw.by(l.gain()) >= learnRise && !l.Told {
+	if l.Raw.by(l.gain()) >= learnRise && !l.Told && !away {
 		gain := l.Raw.gain(now.Minus(l.Origin))
 		if math.Abs(gain/l.gain()-1) <= oddRatio {
 			r.learn(l.gain() + 0.8*(gain-l.gain()))
 		}
 	}
 	l.from(now)
+	if away {
+		l.Before = before
+	}
 	l.PID.Integral, l.Told, l.Water = l.Spare, false, 0
 	if short {
 		l.Shorts++
