@@ -72,6 +72,8 @@ const (
 	// A heat-up aims a little low: what is missing is added in a minute, what is
 	// too much takes many to go.
 	aimBelow unit.Kelvin = 0.05
+	// The first heat-up of a mash is the longest, and no model of it is known yet.
+	aimFirst unit.Kelvin = 0.08
 	// A short second push starts from a reading that has hardly settled.
 	aimAgain unit.Kelvin = 0.1
 	// A gap below this is left to the PID loop.
@@ -262,7 +264,7 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 		return unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
 	}
 	r.learnSlope()
-	if l.Mean >= l.Target.Plus(-l.aim()) || r.e.Value > l.Target.Plus(min(max(usualLead, l.Lead+moreLead), mostLead)) {
+	if l.Mean >= l.Target.Plus(-r.aim()) || r.e.Value > l.Target.Plus(min(max(usualLead, l.Lead+moreLead), mostLead)) {
 		r.learnLag()
 		l.enter(Coast)
 		return r.coast()
@@ -282,9 +284,12 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 }
 
 // aim is how far below the target a heat-up ends by the balance.
-func (l *Law) aim() unit.Kelvin {
-	if l.Shorts > 0 {
+func (r *round) aim() unit.Kelvin {
+	switch {
+	case r.s.Law.Shorts > 0:
 		return aimAgain
+	case r.s.GrainIn && !r.s.Lifted && r.s.Index <= 2:
+		return aimFirst
 	}
 	return aimBelow
 }
