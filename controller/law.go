@@ -72,8 +72,6 @@ const (
 	// A heat-up aims a little low: what is missing is added in a minute, what is
 	// too much takes many to go.
 	aimBelow unit.Kelvin = 0.05
-	// The first heat-up of a mash is the longest, and no model of it is known yet.
-	aimFirst unit.Kelvin = 0.08
 	// A short second push starts from a reading that has hardly settled.
 	aimAgain unit.Kelvin = 0.1
 	// A gap below this is left to the PID loop.
@@ -285,11 +283,8 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 
 // aim is how far below the target a heat-up ends by the balance.
 func (r *round) aim() unit.Kelvin {
-	switch {
-	case r.s.Law.Shorts > 0:
+	if r.s.Law.Shorts > 0 {
 		return aimAgain
-	case r.s.GrainIn && !r.s.Lifted && r.s.Index <= 2:
-		return aimFirst
 	}
 	return aimBelow
 }
