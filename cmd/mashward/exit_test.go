@@ -105,7 +105,7 @@ func TestExitCodesOfPlan(t *testing.T) {
 		{64, "nothing is wished for", []string{"plan", "--rig", yard, "--wanted", "0 L", brew}},
 		{64, "what is to be scaled?", []string{"plan", "--rig", yard, "--out", "x.yaml", brew}},
 		{65, "grain follows from volume and gravity", []string{"plan", "--rig", yard, "--wanted", "19L", "--grain", "5kg", brew}},
-		{65, "On this kettle 12.5 L to ", []string{"plan", "--rig", yard, "--wanted", "60L", brew}},
+		{65, "On this kettle 13.5 L to ", []string{"plan", "--rig", yard, "--wanted", "60L", brew}},
 		{65, "has no grain", []string{"plan", "--rig", yard, "--wanted", "19L", samples + "profiles/water-only.yaml"}},
 		{64, "which profile? Name its file", []string{"plan", "--rig", yard}},
 		{64, "one profile at a time", []string{"plan", "--rig", yard, brew, brew}},
