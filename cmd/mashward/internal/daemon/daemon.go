@@ -237,8 +237,8 @@ func (d *Daemon) tick(now time.Duration) {
 	d.regrain(f)
 	d.keepLatched()
 	d.note(f)
-	d.foresee(f)
 	d.publish(f)
+	d.foresee(f) // behind it: whether the worker is quick must not show in this tick
 	if d.current != nil {
 		d.answer(f) // after the snapshot: who asked sees in it what was done
 	}
