@@ -114,6 +114,14 @@ type Told struct {
 	Text    string   `json:"text"` // the same in words
 }
 
+// Lines are the words, one each; none where nothing was forecast.
+func (t *Told) Lines() []string {
+	if t == nil {
+		return nil
+	}
+	return strings.Split(t.Text, "\n")
+}
+
 // Share is how often the truth lay in the band that was said.
 type Share struct {
 	Judged int     `json:"judged"`
