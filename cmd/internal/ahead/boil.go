@@ -156,6 +156,7 @@ func (w *walk) chill(index uint8, step *controller.Step, stage controller.Stage)
 	}
 	w.fall(step.Target.Plus(0.1), stage)
 	w.reached()
+	w.additions(index, step, w.at, 0)
 }
 
 // fall cools with the chiller.
