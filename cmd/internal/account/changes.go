@@ -93,6 +93,7 @@ func (d *difference) profile(a, b *Day) {
 	}
 	p, q := &a.Profile, &b.Profile
 	d.words("name", p.Name, q.Name)
+	d.words("use", p.Use.String(), q.Use.String())
 	d.number("water", "L", float64(p.Water), float64(q.Water))
 	d.number("grain.mass", "kg", float64(p.Grain.Mass), float64(q.Grain.Mass))
 	d.number("grain.temperature", "°C", float64(p.Grain.Temperature), float64(q.Grain.Temperature))
@@ -147,7 +148,17 @@ func (d *difference) step(a, b *Step, p, q *profile.Profile) {
 func additions(all []profile.Addition) string {
 	var out []string
 	for _, a := range all {
-		out = append(out, a.Add+" with "+unit.FormatDuration(a.Left)+" left")
+		when := ""
+		switch a.When {
+		case profile.ByLeft:
+			when = " with " + unit.FormatDuration(a.Left) + " left"
+		case profile.ByClock:
+			when = " after " + unit.FormatDuration(a.At)
+		case profile.AtStrike:
+			when = " into the strike water"
+		case profile.AtOnce:
+		}
+		out = append(out, a.Add+when)
 	}
 	return strings.Join(out, "; ")
 }
