@@ -17,8 +17,8 @@
 // # What is left out
 //
 // The name of the rig, its lines, addresses and files, the comments of profile and
-// rig, all notes (boot and clock of the board are among them), the record's place in
-// its folder, and words that look like an address, a path or a host in the names of
+// rig, all notes (boot and clock of the board are among them), the name of its folder and its
+// place there, and words that look like an address, a path or a host in the names of
 // profile, steps and additions. Those names themselves stay: who gives a bundle away
 // reads them first. What stays is the figures of kettle and site, and when it began.
 //
@@ -163,7 +163,7 @@ func hashOf(text []byte) string {
 
 // anonymous takes out of a head what tells whose record it is.
 func anonymous(h *record.Head) {
-	h.Order, h.Profile = 0, Clean(h.Profile)
+	h.Order, h.Folder, h.Profile = 0, "", Clean(h.Profile)
 	for _, names := range []*[]string{&h.StepNames, &h.AdditionNames} {
 		clean := make([]string, len(*names))
 		for i, n := range *names {
