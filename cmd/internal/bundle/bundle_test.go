@@ -121,7 +121,7 @@ func TestABundleHoldsTheBatchAndNotItsOwner(t *testing.T) {
 			t.Errorf("%+v", c)
 		}
 	}
-	if !strings.Contains(is.Text, LeftOut) || !strings.Contains(is.Text, "rest: 40 °C, for: 3 min") {
+	if !strings.Contains(is.Text, leftOut) || !strings.Contains(is.Text, "rest: 40 °C, for: 3 min") {
 		t.Errorf("the profile: %s", is.Text)
 	}
 	twice, err := Pack(back)
@@ -193,7 +193,7 @@ func TestCleanTakesOutAddressesAndNothingElse(t *testing.T) {
 		"at 10.0.0.7:8973, please":          "at (left out) please",
 		"pi.lan, fe80::1:2:3:4, b8:27:eb:0": "(left out) (left out) (left out)",
 	} {
-		if got := Clean(text); got != want {
+		if got := cleaned(text); got != want {
 			t.Errorf("%q: %q, want %q", text, got, want)
 		}
 	}
