@@ -94,7 +94,7 @@ func (w *doing) Watch(f *loop.Frame) {
 	if off < math.Min(w.rest, 0)-settled || off > math.Max(w.rest, 0)+settled {
 		w.back = now - w.done
 	}
-	w.over = math.Max(w.over, off-math.Max(w.rest, 0))
+	w.over = math.Max(w.over, off-w.rest)
 	if since == max(0, w.told)+time.Minute {
 		w.mean = float64(meanOf(f) - w.kettle.Mash())
 	}
@@ -159,7 +159,7 @@ func (a after) String() string {
 // further over (told early: by less than half a kelvin), no fault is found, and a
 // minute after the word the mean that the law acts on is right within 0.2 K. Told
 // two minutes late or early cold water is still met sooner than never: in three
-// quarters of the time from the word on. The figures are printed.
+// quarters of the time. The figures are printed.
 func TestWaterThatIsToldOfComesBackSoonerThanWithoutAWord(t *testing.T) {
 	for _, seed := range []uint64{7, 11} {
 		k := kettles.Random(seed)
@@ -214,7 +214,7 @@ func told(t *testing.T, rig config.Rig, p profile.Profile, plant sim.Params, loa
 				t.Errorf("%s, told %v after: heat was cut for good", c.what, d.told)
 			case with.over > without.over+0.1 && d.told >= 0, with.over > 0.5:
 				t.Errorf("%s, told %v after: %.2f K over, %.2f without a word", c.what, d.told, with.over, without.over)
-			case cold && with.back-max(0, d.told) > without.back*3/4, d.told >= 0 && with.back > without.back:
+			case cold && with.back > without.back*3/4, d.told >= 0 && with.back > without.back:
 				t.Errorf("%s, told %v after: back after %v, without a word %v", c.what, d.told, with.back, without.back)
 			case d.told == 0 && math.Abs(with.mean-with.before) > 0.2:
 				t.Errorf("%s: the mean is %+.2f K off a minute after, %+.2f K before", c.what, with.mean, with.before)
@@ -301,8 +301,8 @@ func (w *topUp) tells(f *loop.Frame) controller.Command {
 }
 
 // TestALidThatIsToldOf: the lid comes off five minutes into a rest, for a quarter of
-// an hour. With a word the mash strays less, and without one by half a kelvin at
-// most. Printed are the farthest stray below and above where it had been.
+// an hour. With a word the mash strays a seventh less, and without one by half a
+// kelvin at most. Printed are the farthest stray below and above where it had been.
 func TestALidThatIsToldOf(t *testing.T) {
 	p, rig, _ := sample(t, "rye-four-rests.yaml", "yard-kettle.yaml")
 	day, problems := plan.Make(p, rig.PlanKettle())
@@ -322,7 +322,7 @@ func TestALidThatIsToldOf(t *testing.T) {
 		t.Logf("told %-5v  %.3f K below, %.3f K above", !silent, -w.low, w.high)
 		strays[silent] = math.Max(-w.low, w.high)
 	}
-	if strays[false] >= strays[true] || strays[true] > 0.5 {
+	if strays[false] > 0.85*strays[true] || strays[true] > 0.5 {
 		t.Errorf("it strays by %.3f K with a word, by %.3f K without", strays[false], strays[true])
 	}
 }
