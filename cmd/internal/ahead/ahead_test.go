@@ -137,7 +137,8 @@ func TestWhereNothingCanBeSaidNothingIs(t *testing.T) {
 	}
 }
 
-// hopsEverywhere is a whole day in which something goes in at every moment that there is.
+// hopsEverywhere is a whole day in which something goes in at every moment that there is,
+// and which no tap cools to its end.
 func hopsEverywhere(k kettles.Kettle) profile.Profile {
 	p := wholeDay(k)
 	for i := range p.Steps {
@@ -146,7 +147,10 @@ func hopsEverywhere(k kettles.Kettle) profile.Profile {
 		switch s.Kind {
 		case profile.MashIn:
 			s.Additions = append(s.Additions, profile.Addition{When: profile.AtStrike, Add: "salts"})
-		case profile.Lift, profile.Chill:
+		case profile.Chill:
+			s.Target = k.Declared.Tap
+			when = profile.AtOnce
+		case profile.Lift:
 			when = profile.AtOnce
 		}
 		s.Additions = append(s.Additions, profile.Addition{When: when, Add: "more"})

@@ -121,7 +121,7 @@ func (w *walk) vapour(at unit.Celsius) float64 {
 func (w *walk) boilOut(index uint8, step *controller.Step, from instant, earned time.Duration, boiled unit.Joules) {
 	end := from.after(max(0, (step.For-earned).Seconds()), 0)
 	w.additions(index, step, from, earned)
-	if !w.s.ChillerOn {
+	if !w.s.ChillerHung {
 		w.need(index, "chiller", end.after(-chillerIn.Seconds(), 0))
 	}
 	w.need(index, "loop", end.after(-loopIn.Seconds(), 0))
@@ -156,6 +156,7 @@ func (w *walk) chill(index uint8, step *controller.Step, stage controller.Stage)
 	}
 	w.fall(step.Target.Plus(0.1), stage)
 	w.reached()
+	w.need(index, "tap", w.at)
 	w.additions(index, step, w.at, 0)
 }
 

@@ -112,7 +112,10 @@ func (l *looker) Watch(f *loop.Frame) {
 		case controller.StepEnded:
 			l.ends[e.Step] = d.Clock
 		case controller.PromptRaised:
-			of := map[controller.Prompt]string{controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break", controller.AskChiller: "chill"}[controller.Prompt(e.Value)]
+			of := map[controller.Prompt]string{
+				controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break",
+				controller.AskScald: "chiller", controller.AskChiller: "chill", controller.AskChillerWater: "chill",
+			}[controller.Prompt(e.Value)]
 			l.presses[fmt.Sprint(e.Step, of)] = d.Clock
 		case controller.AdditionDue:
 			l.presses[fmt.Sprint(e.Step, "addition-", int(e.Value)+1)] = d.Clock

@@ -42,7 +42,8 @@ func spanOf(s Span) record.Span {
 
 // asks are the moments that a question of the controller is the coming of.
 var asks = map[controller.Prompt]string{
-	controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break", controller.AskChiller: "chill",
+	controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break", controller.AskScald: "chiller",
+	controller.AskChiller: "chill", controller.AskChillerWater: "chill", controller.AskColdest: "tap",
 }
 
 // Event takes what happened at an instant since arming.
