@@ -6,7 +6,9 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
+	"mashward/cmd/internal/say"
 	"mashward/controller/unit"
 	"mashward/profile"
 )
@@ -229,7 +231,7 @@ func (d *difference) waits(a, b []Wait) {
 func saids(all []Said) string {
 	var out []string
 	for _, s := range all {
-		out = append(out, s.Text+" at "+clockOf(s.At))
+		out = append(out, s.Text+" at "+say.Clock(time.Duration(s.At*float64(time.Second))))
 	}
 	return strings.Join(out, "; ")
 }
@@ -266,9 +268,9 @@ func (d *difference) troubles(a, b *Troubles) {
 		case c.times == 0:
 			return ""
 		case c.seconds == 0:
-			return times(c.times)
+			return say.Times(c.times)
 		}
-		return times(c.times) + ", " + length(c.seconds) + " in all"
+		return say.Times(c.times) + ", " + length(c.seconds) + " in all"
 	}
 	x, y := gather(a), gather(b)
 	var names []string
@@ -283,14 +285,4 @@ func (d *difference) troubles(a, b *Troubles) {
 	for _, name := range names {
 		d.words(name, words(x[name]), words(y[name]))
 	}
-}
-
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
 }

@@ -122,12 +122,6 @@ func minutes(seconds float64) string {
 	return fmt.Sprintf("%s%d:%02d", sign, s/60, s%60)
 }
 
-// clockOf is h:mm since arming.
-func clockOf(seconds float64) string {
-	m := int(seconds / 60)
-	return fmt.Sprintf("%d:%02d", m/60, m%60)
-}
-
 // words are who a batch is.
 func (s *Side) words() string {
 	name := s.Profile
