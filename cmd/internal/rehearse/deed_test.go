@@ -89,9 +89,7 @@ func (w *doing) Watch(f *loop.Frame) {
 	if w.done == 0 {
 		return
 	}
-	// A word may come while the rest still settles: nearer to the target than it was
-	// is no fault.
-	if off < math.Min(w.rest, 0)-settled || off > math.Max(w.rest, 0)+settled {
+	if math.Abs(off-w.rest) > settled {
 		w.back = now - w.done
 	}
 	w.over = math.Max(w.over, off-w.rest)
@@ -158,8 +156,8 @@ func (a after) String() string {
 // the sample rig, untuned and tuned. The mash is back within 0.3 K sooner, goes no
 // further over (told early: by less than half a kelvin), no fault is found, and a
 // minute after the word the mean that the law acts on is right within 0.2 K. Told
-// two minutes late or early cold water is still met sooner than never: in three
-// quarters of the time. The figures are printed.
+// two minutes late or early cold water is still met sooner than never. The figures
+// are printed.
 func TestWaterThatIsToldOfComesBackSoonerThanWithoutAWord(t *testing.T) {
 	for _, seed := range []uint64{7, 11} {
 		k := kettles.Random(seed)
@@ -195,7 +193,7 @@ func told(t *testing.T, rig config.Rig, p profile.Profile, plant sim.Params, loa
 		after  time.Duration
 	}{
 		{"2 L at 60 °C into 71", 3, 2, 60, 8 * time.Minute},
-		{"a tenth at 12 °C", 2, load.Water / 10, 12, 5 * time.Minute},
+		{"a tenth at 12 °C", 2, load.Water / 10, 12, 8 * time.Minute},
 		{"a tenth at 12 °C, with a model", 2, load.Water / 10, 12, 20 * time.Minute},
 	} {
 		d := deed{step: c.step, after: c.after, litres: c.litres, at: c.at, silent: true}
@@ -301,8 +299,8 @@ func (w *topUp) tells(f *loop.Frame) controller.Command {
 }
 
 // TestALidThatIsToldOf: the lid comes off five minutes into a rest, for a quarter of
-// an hour. With a word the mash strays a seventh less, and without one by half a
-// kelvin at most. Printed are the farthest stray below and above where it had been.
+// an hour. With a word the mash strays less, and without one by half a kelvin at
+// most. Printed are the farthest stray below and above where it had been.
 func TestALidThatIsToldOf(t *testing.T) {
 	p, rig, _ := sample(t, "rye-four-rests.yaml", "yard-kettle.yaml")
 	day, problems := plan.Make(p, rig.PlanKettle())
@@ -322,7 +320,7 @@ func TestALidThatIsToldOf(t *testing.T) {
 		t.Logf("told %-5v  %.3f K below, %.3f K above", !silent, -w.low, w.high)
 		strays[silent] = math.Max(-w.low, w.high)
 	}
-	if strays[false] > 0.85*strays[true] || strays[true] > 0.5 {
+	if strays[false] > 0.75*strays[true] || strays[true] > 0.5 {
 		t.Errorf("it strays by %.3f K with a word, by %.3f K without", strays[false], strays[true])
 	}
 }
