@@ -108,8 +108,12 @@ func (w *walk) rise(duty, vapour float64) float64 {
 
 // spare is what a duty leaves to the open kettle at a temperature, W.
 func (w *walk) spare(duty float64, at unit.Celsius, vapour float64) float64 {
-	loss := float64(w.c.Loss) + openLid*w.c.Surface
-	return w.gain*(duty-spareAtBoil*w.s.Law.Spare)*float64(w.c.Power) - loss*float64(at-w.c.Room) - vapour*w.vapour(at)
+	return w.gain*(duty-spareAtBoil*w.s.Law.Spare)*float64(w.c.Power) - w.dry(at) - vapour*w.vapour(at)
+}
+
+// dry is what the open kettle loses beside vapour, W.
+func (w *walk) dry(at unit.Celsius) float64 {
+	return float64(heat.HoldPower(w.c.Loss, w.c.Room, at) + heat.OpenAir(w.c.Surface, w.c.Room, at))
 }
 
 // vapour is what an open surface is reckoned to lose.
@@ -128,7 +132,7 @@ func (w *walk) boilOut(index uint8, step *controller.Step, from instant, earned 
 	power := float64(step.Duty) * float64(w.c.Power)
 	left := end.at - from.at
 	w.sum.add(power*left, w.off+0.02)
-	steam := float64(boiled) + max(0, w.gain*power-float64(w.c.Loss)*float64(w.c.Boiling-w.c.Room))*left
+	steam := float64(boiled) + max(0, w.gain*power-w.dry(w.c.Boiling))*left
 	away := unit.Litres(steam / float64(heat.Latent(w.c.Boiling)) / heat.ColdDensity)
 	w.load -= heat.WaterCapacity(min(away, w.wort))
 	w.wort -= min(away, w.wort)
