@@ -67,8 +67,12 @@ steps:
 		t.Fatal(err)
 	}
 	want := []Addition{
-		{When: AtStrike, Add: "a"}, {When: ByClock, At: 5 * time.Minute, Add: "b"}, {When: ByClock, At: 7 * time.Minute, Add: "c"},
-		{When: AtOnce, Add: "d"}, {When: ByLeft, Add: "e"}, {When: AtOnce, Add: "f"},
+		{When: AtStrike, Add: "a"},
+		{When: ByClock, At: 5 * time.Minute, Add: "b"},
+		{When: ByClock, At: 7 * time.Minute, Add: "c"},
+		{When: AtOnce, Add: "d"},
+		{When: ByLeft, Add: "e"},
+		{When: AtOnce, Add: "f"},
 	}
 	got, _ := w.Order()
 	for i := range want {
