@@ -14,7 +14,6 @@ import (
 
 	"mashward/cmd/internal/bundle"
 	"mashward/cmd/internal/config"
-	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller"
@@ -238,21 +237,8 @@ func learnedText(s suggest.Suggestion, told *suggest.Told) string {
 	return ""
 }
 
-// mashed is what became of the enzymes over the recorded estimate of the mash; nothing
-// without one, or where the file cannot be read: that is said elsewhere.
-func mashed(path string) *enzyme.Course {
-	course := &enzyme.Course{}
-	err := withRecord(path, func(r *record.Reader) (err error) {
-		course, err = enzymes.Of(r)
-		return err
-	})
-	if err != nil {
-		return &enzyme.Course{}
-	}
-	return course
-}
-
-// mashedText is the same for a person; "" without a mash.
+// mashedText is what became of the enzymes over the recorded estimate of the mash, for a
+// person; "" without a mash.
 func mashedText(course *enzyme.Course, s *record.Summary) string {
 	if course.Report() == nil {
 		return ""
@@ -284,8 +270,6 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	if err != nil {
 		return err
 	}
-	mash := mashed(path)
-	followed := wortOf(path)
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
 	if s.Measured {
@@ -307,8 +291,8 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	for _, l := range s.Lines {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
-	b.WriteString(mashedText(mash, &s))
-	b.WriteString(wortText(followed))
+	b.WriteString(mashedText(a.Day.Mash, &s))
+	b.WriteString(wortText(&a))
 	b.WriteString(forecastText(forecasts(path, &s)))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
