@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
@@ -11,6 +12,7 @@ import (
 	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/profile"
+	"mashward/profile/enzyme"
 )
 
 // whatIf is where a change to the running batch is looked at before it is made.
@@ -47,7 +49,7 @@ func (s *site) showWhatIf(w http.ResponseWriter, r *http.Request, a *asked) {
 	v := view.Of(snap)
 	m := whatIf{
 		base: s.base(r, "What if"), Batch: v.Batch.ID, Told: strconv.FormatUint(uint64(v.Batch.Told), 10), Step: strconv.Itoa(v.Step.Index), Asked: a,
-		CanSkip: contains(v.Can, controller.Skip),
+		CanSkip: slices.Contains(v.Can, controller.Skip.String()),
 	}
 	if v.Forecast != nil {
 		m.Finish = v.Forecast.Text
@@ -64,15 +66,6 @@ func (s *site) showWhatIf(w http.ResponseWriter, r *http.Request, a *asked) {
 		}
 	}
 	s.show(w, http.StatusOK, "whatif.html", m)
-}
-
-func contains(can []string, w controller.Wish) bool {
-	for _, c := range can {
-		if c == w.String() {
-			return true
-		}
-	}
-	return false
 }
 
 // whatIfAsk works out a change, or makes it where that is what was pressed.
@@ -155,16 +148,16 @@ func mashes(m *view.Mashes) []string {
 	if m == nil || m.Before == nil || m.After == nil {
 		return nil
 	}
-	line := func(what string, b, a [3]float64) string {
-		return fmt.Sprintf("%s: %.0f %% (%.0f to %.0f) without, %.0f %% (%.0f to %.0f) with it", what, b[1], b[0], b[2], a[1], a[0], a[2])
+	line := func(what string, before, after enzyme.Band) string {
+		return fmt.Sprintf("%s: %s without, %s with it", what, share(before), share(after))
 	}
-	percent := func(low, mid, high float64) [3]float64 { return [3]float64{100 * low, 100 * mid, 100 * high} }
-	b, a := m.Before, m.After
 	return []string{
-		line("Starch made fermentable when the grain comes out", percent(float64(b.Sugar.Low), float64(b.Sugar.Mid), float64(b.Sugar.High)),
-			percent(float64(a.Sugar.Low), float64(a.Sugar.Mid), float64(a.Sugar.High))),
-		line("Beta-amylase left", percent(float64(b.BetaLeft.Low), float64(b.BetaLeft.Mid), float64(b.BetaLeft.High)),
-			percent(float64(a.BetaLeft.Low), float64(a.BetaLeft.Mid), float64(a.BetaLeft.High))),
+		line("Starch made fermentable when the grain comes out", m.Before.Sugar, m.After.Sugar),
+		line("Beta-amylase left", m.Before.BetaLeft, m.After.BetaLeft),
 		m.Note,
 	}
+}
+
+func share(b enzyme.Band) string {
+	return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*b.Mid, 100*b.Low, 100*b.High)
 }
