@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"io/fs"
@@ -26,7 +27,7 @@ const recordSynopsis = "list DIR|FILE... | show FILE | compare A B | report FILE
 // runRecord is `mashward record`.
 func runRecord(c *call) error {
 	o := newOptions("record", recordSynopsis,
-		"FILE is a record, or for all but list a bundle.\n\n"+
+		"FILE is a record or a bundle; of a folder, list tells the records.\n\n"+
 			"list    one line for each record\nshow    a record in words\n"+
 			"compare two records: what differed before, and each step with what came of it\n"+
 			"report  one HTML page that needs nothing else, to --out\n"+
@@ -47,12 +48,6 @@ func runRecord(c *call) error {
 	}
 	verb := o.words[0]
 	o.words = o.words[1:]
-	switch verb {
-	case "list":
-		return c.listRecords(o.words, *format == "json")
-	case "compare":
-		return c.compareRecords(o.words, &out, *format == "json")
-	}
 	act, ok := map[string]func(string, *record.Reader) error{
 		"show":   func(path string, r *record.Reader) error { return c.showRecord(path, r, &out, *format == "json") },
 		"report": func(path string, _ *record.Reader) error { return c.reportRecord(path, &out) },
@@ -61,14 +56,38 @@ func runRecord(c *call) error {
 		"export": func(_ string, r *record.Reader) error { return record.ExportCSV(c.out, r) },
 		"replay": func(_ string, r *record.Reader) error { return c.replayRecord(r) },
 	}[verb]
-	if !ok {
+	if !ok && verb != "list" && verb != "compare" {
 		return usage("record: there is no %q; %s", verb, recordSynopsis)
+	}
+	if err := o.goWith(verb); err != nil {
+		return err
+	}
+	switch verb {
+	case "list":
+		return c.listRecords(o.words, *format == "json")
+	case "compare":
+		return c.compareRecords(o.words, &out, *format == "json")
 	}
 	path, err := o.one("record")
 	if err != nil {
 		return err
 	}
 	return withRecord(path, func(r *record.Reader) error { return act(path, r) })
+}
+
+// goesWith are the words of record that take an option.
+var goesWith = map[string][]string{
+	"format": {"list", "show", "compare"}, "out": {"report", "bundle"}, "tariff": {"show", "compare", "report"},
+}
+
+// goWith refuses an option that would change nothing.
+func (o *options) goWith(verb string) (err error) {
+	o.Visit(func(f *flag.Flag) {
+		if words := goesWith[f.Name]; !slices.Contains(words, verb) {
+			err = usage("record: --%s does not go with %s, but with %s", f.Name, verb, strings.Join(words, ", "))
+		}
+	})
+	return err
 }
 
 // recordedRig prints the rig file as it was when the batch was armed.
@@ -98,6 +117,9 @@ func withStorage(path string, act func(record.Storage) error) error {
 		return &config.Failure{Code: config.ExitMissing, Err: fmt.Errorf("%s is missing; `mashward record list FOLDER` lists the records there", path)}
 	}
 	if err != nil {
+		if about, other := os.Stat(path); other == nil && about.IsDir() {
+			return usage("record: %s is a folder: name a record in it; `mashward record list %s` lists them", path, path)
+		}
 		return err
 	}
 	defer f.Close()

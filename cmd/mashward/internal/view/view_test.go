@@ -251,7 +251,7 @@ func TestWhatCanBeAskedForIsWhatTheCoreWouldDo(t *testing.T) {
 		controller.UndoSkip, controller.ExtendByDelay, controller.ChillDone,
 	}
 	only := []controller.Wish{controller.PumpOff, controller.PumpOn, controller.End, controller.LidOff, controller.LidOn, controller.AdditionDone, controller.HereLidOff, controller.ChillerIn} // said only where they help, or where no prompt asks for them
-	never := []controller.Wish{controller.NoGrain, controller.UndoSkip, controller.ExtendByDelay} // on this day
+	never := []controller.Wish{controller.NoGrain, controller.UndoSkip, controller.ExtendByDelay}                                                                                               // on this day
 	for name, rig := range map[string]string{"pump": rigText, "no pump": strings.Replace(rigText, "pump:", "# pump:", 1)} {
 		t.Run(name, func(t *testing.T) {
 			inBubble(t, rig, func(b *bench) {
