@@ -313,7 +313,7 @@ func (d *Daemon) openRecord(b *Batch) {
 	}
 	d.noteStart(b.recorder, d.boot())
 	if b.Later != nil {
-		b.recorder.Note(b.Later.Note())
+		b.recorder.Note(b.Later.note())
 	}
 	d.loop.Watchers = append(d.watchers(), b.recorder)
 }

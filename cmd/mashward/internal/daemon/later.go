@@ -124,8 +124,8 @@ func needsToHeat(b *Batch, now unit.Celsius, went rehearse.Result) time.Duration
 	return needs.Round(time.Second)
 }
 
-// Note is the choice as a sentence for the record.
-func (l *Later) Note() string {
+// note is the choice as a sentence for the record.
+func (l *Later) note() string {
 	how := "in " + say.Length(l.Ready.Sub(l.Armed))
 	if l.ByClock {
 		how = "by " + l.Ready.Format("15:04")

@@ -65,9 +65,9 @@ func OutlookOf(o *ahead.Outlook, s *daemon.Snapshot) Outlook {
 }
 
 func courseOf(f *ahead.Forecast) Course {
-	c := Course{Finish: SpanOf(f.Finish), Energy: math.Round(float64(f.Energy)), Moments: []Moment{}}
+	c := Course{Finish: spanOf(f.Finish), Energy: math.Round(float64(f.Energy)), Moments: []Moment{}}
 	for _, m := range f.Moments {
-		c.Moments = append(c.Moments, MomentOf(m))
+		c.Moments = append(c.Moments, momentOf(m))
 	}
 	return c
 }
