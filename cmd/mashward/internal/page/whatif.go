@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"time"
 
+	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
@@ -90,7 +91,7 @@ func (s *site) whatIfAsk(w http.ResponseWriter, r *http.Request) {
 	}
 	out, err := s.o.Daemon.WhatIf(r.Context(), c)
 	if err != nil {
-		a.Trouble = err.Error()
+		a.Trouble = capital(err.Error())
 	} else {
 		a.Outlook = view.OutlookOf(&out, snap)
 		a.Enzymes = mashes(a.Outlook.Enzymes)
@@ -130,7 +131,11 @@ func askedIn(r *http.Request) (*asked, controller.Command) {
 	case controller.Extend.String():
 		minutes, _ := number(a.Minutes)
 		c.Wish, c.By = controller.Extend, time.Duration(min(max(minutes, -1000), 1000)*float64(time.Minute))
-		a.What = fmt.Sprintf("Step %s lasts %s min longer", a.Of, a.Minutes)
+		how := "longer"
+		if c.By < 0 {
+			how = "shorter"
+		}
+		a.What = fmt.Sprintf("Step %s lasts %s %s", a.Of, say.Length(c.By.Abs()), how)
 	case controller.Retarget.String():
 		c.Wish, c.At = controller.Retarget, scaleOf(r).read(a.Warm)
 		a.What = fmt.Sprintf("Step %s is at %s %s", a.Of, a.Warm, scaleOf(r).Sign())
