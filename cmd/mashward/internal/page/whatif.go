@@ -13,7 +13,6 @@ import (
 	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/profile"
-	"mashward/profile/enzyme"
 )
 
 // whatIf is where a change to the running batch is looked at before it is made.
@@ -94,7 +93,7 @@ func (s *site) whatIfAsk(w http.ResponseWriter, r *http.Request) {
 		a.Trouble = capital(err.Error())
 	} else {
 		a.Outlook = view.OutlookOf(&out, snap)
-		a.Enzymes = mashes(a.Outlook.Enzymes)
+		a.Enzymes = a.Outlook.Enzymes.Lines()
 		for _, m := range out.After.Moments {
 			a.Moments = append(a.Moments, fmt.Sprintf("%s to %s: %s", view.Clock(snap)(m.Early), view.Clock(snap)(m.Late), m.What))
 		}
@@ -146,23 +145,4 @@ func askedIn(r *http.Request) (*asked, controller.Command) {
 		a.What, a.Button = fmt.Sprintf("%s L at %s %s go in", a.Litres, a.Warm, scaleOf(r).Sign()), "It is in"
 	}
 	return a, c
-}
-
-// mashes are the enzymes without and with the change, in words.
-func mashes(m *view.Mashes) []string {
-	if m == nil || m.Before == nil || m.After == nil {
-		return nil
-	}
-	line := func(what string, before, after enzyme.Band) string {
-		return fmt.Sprintf("%s: %s without, %s with it", what, share(before), share(after))
-	}
-	return []string{
-		line("Starch made fermentable when the grain comes out", m.Before.Sugar, m.After.Sugar),
-		line("Beta-amylase left", m.Before.BetaLeft, m.After.BetaLeft),
-		m.Note,
-	}
-}
-
-func share(b enzyme.Band) string {
-	return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*b.Mid, 100*b.Low, 100*b.High)
 }
