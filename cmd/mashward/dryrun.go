@@ -41,7 +41,8 @@ func runDryrun(c *call) error {
 	o := newOptions("dryrun", "--rig FILE [options] PROFILE",
 		"Rehearses the whole batch on a simulated kettle, through the same loop, interlock\n"+
 			"and lease that drive a real one. Prompts are answered at once, or after\n"+
-			"--person-delay. Exit code 0: the batch was complete, and all\nthat the profile expects was kept; 1: it was not.", c.out)
+			"--person-delay. Exit code 0: the batch was complete, and all that the profile\n"+
+			"expects was kept; 1: it was not.", c.out)
 	o.StringVar(&r.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&r.tuning, "tuning", "", "tuning `file`; counts before the one the rig names")
 	o.StringVar(&r.plant, "plant", "", "`file` with the true physics of the simulated rig, or unix:PATH of a plant in another process")
@@ -57,7 +58,7 @@ func runDryrun(c *call) error {
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
-	if err := cmp.Or(isFormat(r.format), r.export.check(), r.checkSpread()); err != nil {
+	if err := cmp.Or(isFormat(r.format), r.export.check(), r.report.check(), r.checkSpread()); err != nil {
 		return err
 	}
 	path, err := o.one("profile")

@@ -30,6 +30,14 @@ func (r *reporting) options(o *options) {
 	r.tariff.options(o)
 }
 
+// check refuses a price that nothing is reckoned with.
+func (r *reporting) check() error {
+	if r.tariff.Currency != "" && r.file == "" {
+		return usage("dryrun: --tariff is for the report: add --report FILE.html, or leave it out")
+	}
+	return nil
+}
+
 // watch has the day written down as it goes.
 func (r *reporting) watch(run *rehearse.Run) {
 	if r.file == "" {
