@@ -44,16 +44,6 @@ func (f *Follower) Restarted() {
 	f.now, f.unseen = 0, 0
 }
 
-// Of is the course of a recorded batch. Where a record is damaged, it is that of
-// what stands before; the error is the storage's.
-func Of(r *record.Reader) (*enzyme.Course, error) {
-	f := &Follower{NoGrain: NoGrain(&r.Head.Config)}
-	if _, err := r.Each(f.Block); err != nil {
-		return nil, err
-	}
-	return f.Ended(), nil
-}
-
 // Block takes a block of a record.
 func (f *Follower) Block(b *record.Block) {
 	switch b.Kind {

@@ -192,21 +192,6 @@ func (f *Follower) Block(b *record.Block) {
 	}
 }
 
-// Of follows a recorded batch to its end, or to where its record is damaged. It is
-// nil where the record holds no profile that can be read; the error is the
-// storage's.
-func Of(r *record.Reader) (*Follower, error) {
-	p, _ := profile.Parse("profile.yaml", []byte(r.Head.ProfileText))
-	if len(p.Steps) == 0 {
-		return nil, nil
-	}
-	f := New(p, r.Head.Config)
-	if _, err := r.Each(f.Block); err != nil {
-		return nil, err
-	}
-	return f, nil
-}
-
 // longest is the longest time between two ticks that is believed to have gone on as
 // it was.
 const longest = 10 * time.Second
