@@ -164,8 +164,7 @@ func TestMinutesInWindowsAreThoseOfTheCongressMash(t *testing.T) {
 		minutes := w.Seconds / 60
 		near(t, fmt.Sprintf("%g to %g °C", w.Low, w.High), &minutes, want[w.Low], 0.25)
 	}
-	// The rest counts by the reading, the window by the estimate: a quarter of a minute.
-	if minutes := b.Windows[3].Seconds / 60; minutes < 59.75 || minutes > 61.5 {
+	if minutes := b.Windows[3].Seconds / 60; minutes < 60 || minutes > 61.5 {
 		t.Errorf("70 to 74 °C: %g min", minutes)
 	}
 }

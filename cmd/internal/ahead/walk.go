@@ -122,7 +122,7 @@ func (w *walk) openLoss(at unit.Celsius) float64 {
 	if !w.open {
 		return 0
 	}
-	return float64(heat.OpenLoss(w.c.Surface, w.c.Room, at))
+	return float64(heat.OpenTop(w.c.Surface, w.c.Room, at))
 }
 
 // heatTo brings the kettle to a temperature at a share of full power, no faster

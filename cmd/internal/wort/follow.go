@@ -142,10 +142,12 @@ func New(p profile.Profile, c controller.Config) *Follower {
 	return f
 }
 
-// boilsOff is what a share of full power boils off, beside the declared loss.
+// boilsOff is what a share of full power boils off, beside the declared loss and what
+// the open surface gives to the air.
 func (f *Follower) boilsOff(share float64) unit.LitresPerSecond {
 	c := f.c
-	return gravity.BoilRate(unit.Watts(share*float64(c.Power)), c.Loss, c.Room, c.Boiling)
+	power := unit.Watts(share*float64(c.Power)) - heat.OpenAir(c.Surface, c.Room, c.Boiling)
+	return gravity.BoilRate(power, c.Loss, c.Room, c.Boiling)
 }
 
 // second is what one tick tells.
