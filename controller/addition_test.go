@@ -38,16 +38,6 @@ func strewn() controller.Config {
 	return c
 }
 
-// events is the figure of the last event of a kind.
-func (x *day) events(kind controller.EventKind) (value float64) {
-	for _, l := range x.log {
-		if l.Kind == kind {
-			value = l.Value
-		}
-	}
-	return value
-}
-
 // due is when an addition was called out.
 func (x *day) due(i int) (at time.Duration, n int) {
 	for _, l := range x.log {
@@ -237,7 +227,7 @@ func TestAChillThatGetsNoColderSaysSoAndLeavesTheEndToAPerson(t *testing.T) {
 	c := sampleConfig()
 	c.Steps[8].Target = 10 // colder than the tap's 12 °C
 	x := along(t, c, profile.Chill, controller.Connect)
-	near(t, "foreseen in °C", x.events(controller.ChillForeseen), 14, 0)
+	near(t, "foreseen in °C", x.value(t, controller.ChillForeseen), 14, 0)
 	x.answers = true
 	x.to(t, profile.Chill, controller.Cool)
 	x.answers = false
