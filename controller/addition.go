@@ -89,7 +89,7 @@ func (r *round) additionIn(i uint8) {
 	if s.Stage != Boil || i < step.From || i >= step.To {
 		return
 	}
-	if late := s.Earned - s.CalledAt[i]; late >= LeastLate && late > s.Late {
+	if late := s.Earned - s.CalledAt[i]; late >= leastLate && late > s.Late {
 		s.Late = late
 		r.event(DelayOffered, late.Seconds())
 	}
@@ -143,7 +143,7 @@ func (r *round) chillerIn() Refusal {
 // left scalds it, and nobody is waited for.
 func (r *round) scaldNow() bool {
 	s, step := r.s, r.step()
-	if s.Mode != Running || s.Stage != Boil || s.ChillerHung || step.For < ScaldChiller || step.For-s.Earned > ScaldChiller {
+	if s.Mode != Running || s.Stage != Boil || s.ChillerHung || step.For < scaldBefore || step.For-s.Earned > scaldBefore {
 		return false
 	}
 	for i := int(s.Index) + 1; i < int(s.Count); i++ {
