@@ -24,7 +24,6 @@ const (
 	landing, landingOff       = 22, 30
 	chillLag, chillLagOff     = 20, 20
 	press                     = 2    // a prompt that is answered at once
-	openLid                   = 6    // W/(m² K): what the open lid adds beside vapour (common practice, no source)
 	meanOff                   = 0.08 // K: the mean of the kettle while it is heated
 )
 

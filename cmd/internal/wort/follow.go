@@ -5,8 +5,6 @@
 package wort
 
 import (
-	"errors"
-	"io"
 	"time"
 
 	"mashward/controller"
@@ -187,6 +185,13 @@ func (f *Follower) Tick(t *record.Tick) {
 	})
 }
 
+// Block takes a block of a record.
+func (f *Follower) Block(b *record.Block) {
+	if b.Kind == record.KindTick {
+		f.Tick(&b.Tick)
+	}
+}
+
 // Of follows a recorded batch to its end, or to where its record is damaged. It is
 // nil where the record holds no profile that can be read; the error is the
 // storage's.
@@ -196,18 +201,10 @@ func Of(r *record.Reader) (*Follower, error) {
 		return nil, nil
 	}
 	f := New(p, r.Head.Config)
-	for {
-		b, err := r.Next()
-		var damage *record.Damage
-		switch {
-		case err == io.EOF || errors.As(err, &damage):
-			return f, nil
-		case err != nil:
-			return nil, err
-		case b.Kind == record.KindTick:
-			f.Tick(&b.Tick)
-		}
+	if _, err := r.Each(f.Block); err != nil {
+		return nil, err
 	}
+	return f, nil
 }
 
 // longest is the longest time between two ticks that is believed to have gone on as

@@ -306,7 +306,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.wort = wort.New(b.Profile, config)
 	d.openRecord(b)
 	if b.Later != nil {
-		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.Note() + "."})
+		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.note() + "."})
 	}
 	d.noteOverride(b)
 	if d.o.Began != nil {

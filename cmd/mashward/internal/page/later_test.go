@@ -20,7 +20,7 @@ func TestStrikeWaterIsArmedForLaterFromThePageAndCalledOff(t *testing.T) {
 	_, form := b.get(at + "/arm")
 	holds(t, form, `name="ready"`, `name="ready-in"`, "good for 12 h")
 	said := []string{"hash", b.hash("rye-four-rests"), "litres", "26", "bag", "yes", "valve", "yes", "rcd", "yes"}
-	for _, wrong := range [][]string{{"ready", "half past"}, {"ready-in", "soon"}, {"ready-in", "5"}, {"ready-in", "1400"}} {
+	for _, wrong := range [][]string{{"ready", "half past"}, {"ready-in", "soon"}, {"ready-in", "5"}, {"ready-in", "1400"}, {"ready-in", "5000"}} {
 		status, _, body := b.post(at+"/arm", append(said, wrong...)...)
 		if status != http.StatusUnprocessableEntity {
 			t.Errorf("%v: %d", wrong, status)
