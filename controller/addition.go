@@ -143,7 +143,7 @@ func (r *round) chillerIn() Refusal {
 // left scalds it, and nobody is waited for.
 func (r *round) scaldNow() bool {
 	s, step := r.s, r.step()
-	if s.Mode != Running || s.Stage != Boil || s.ChillerHung || step.For < scaldBefore || step.For-s.Earned > scaldBefore {
+	if s.Mode != Running || s.Stage != Boil || s.ChillerHung || step.For < ScaldChiller || step.For-s.Earned > ScaldChiller {
 		return false
 	}
 	for i := int(s.Index) + 1; i < int(s.Count); i++ {

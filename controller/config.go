@@ -150,8 +150,8 @@ const (
 	ColdSlope unit.KelvinPerSecond = 0.05 / 60
 	// coldAlarm is how long the water may run for nothing before somebody is called.
 	coldAlarm = 30 * time.Minute
-	// scaldBefore: a chiller is hung in so long before the end of the boil.
-	scaldBefore = 10 * time.Minute
+	// ScaldChiller: a chiller is hung in so long before the end of the boil.
+	ScaldChiller = 10 * time.Minute
 	// coldMetal is how long what is hung in cold may hold a boil back (common
 	// practice, no source: two to four minutes).
 	coldMetal = 5 * time.Minute
