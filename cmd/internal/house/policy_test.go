@@ -114,7 +114,7 @@ var policy = []row{
 	},
 	{
 		path: "cmd/internal/config", kind: shell,
-		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
+		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault cmd/internal/notice",
 		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",
 	},
 	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit controller/verify profile profile/gravity"},
@@ -138,6 +138,7 @@ var policy = []row{
 		path: "cmd/internal/ahead", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/enzyme profile/heat profile/plan cmd/internal/say",
 	},
+	{path: "cmd/internal/notice", kind: shell, house: "controller/unit profile/strict"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
