@@ -189,18 +189,23 @@ var policy = []row{
 		path: "cmd/mashward/internal/view", kind: shell,
 		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/ahead cmd/internal/say cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/daemon",
 	},
+	{
+		path: "cmd/mashward/internal/notify", kind: shell, clock: true,
+		house: "controller controller/interlock cmd/internal/notice cmd/internal/say cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		why:   "clock: it looks once a second, and waits between two attempts; nothing in it reaches the loop",
+	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
 		house: "controller controller/unit controller/record profile profile/gravity profile/plan profile/strict cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config " +
-			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/view",
+			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/gravity profile/plan profile/strict " +
 			"cmd/internal/account cmd/internal/ahead cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
-			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
+			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
 		path: "cmd/mashward/internal/metrics", kind: shell, outside: "github.com/prometheus/client_golang/...",
@@ -215,7 +220,7 @@ var policy = []row{
 			"sim sim/fault testdata cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
-			"cmd/mashward/internal/api",
+			"cmd/mashward/internal/api cmd/internal/notice cmd/mashward/internal/notify",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +
 			"gravity: a gravity that is wished for is read; pid, heat, tune: the command that finds out about a kettle tells what it found; line: an error of a line has its exit code",
 	},

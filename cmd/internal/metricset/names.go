@@ -83,6 +83,8 @@ const (
 	ForecastLate
 	ForecastError
 
+	Notifications
+
 	metricCount
 )
 
@@ -262,6 +264,10 @@ var families = [metricCount]Family{
 	ForecastError: {
 		Name: Prefix + "forecast_error_seconds", Unit: "seconds",
 		Help: "Mean distance of the finish of the last batch that was completed from what was forecast during it. Absent before one.",
+	},
+	Notifications: {
+		Name: Prefix + "notifications_total", Kind: Counter, Labels: []string{"target", "result"},
+		Help: "Messages to each target of the notify file, by what became of them: sent, refused for good, failed in all attempts, dropped because too many waited, overtaken by what came later.",
 	},
 }
 

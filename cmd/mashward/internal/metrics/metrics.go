@@ -34,6 +34,8 @@ type Shell interface {
 	FinishForecast() (early, at, late time.Time, ok bool)
 	// ForecastOff is how far the last batch lay from its forecasts; false: none has ended.
 	ForecastOff() (time.Duration, bool)
+	// Notifications gives the messages to each target by what became of them.
+	Notifications(emit func(target, result string, count uint64))
 }
 
 // About is what does not change while the process runs.
@@ -111,6 +113,9 @@ func (c *collector) Collect(to chan<- prometheus.Metric) {
 	emit(metricset.Overruns, float64(c.shell.Overruns()))
 	emit(metricset.Clients, float64(c.shell.Clients()))
 	c.forecast(emit, current)
+	c.shell.Notifications(func(target, result string, count uint64) {
+		emit(metricset.Notifications, float64(count), target, result)
+	})
 	if late := c.shell.Late(); late != nil {
 		ticks, within, sum := late.Read()
 		to <- prometheus.MustNewConstHistogram(c.late, ticks, sum, within)

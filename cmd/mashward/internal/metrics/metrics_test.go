@@ -39,6 +39,11 @@ func (process) FinishForecast() (early, at, late time.Time, ok bool) {
 
 func (process) ForecastOff() (time.Duration, bool) { return 90 * time.Second, true }
 
+func (process) Notifications(emit func(target, result string, count uint64)) {
+	emit("phone", "sent", 3)
+	emit("phone", "dropped", 0)
+}
+
 // none is a Source before its first tick.
 type none struct{}
 
@@ -163,6 +168,10 @@ mashward_build_info{goversion="go1.26",revision="abc",version="v1.2.3"} 1
 # HELP mashward_control_loop_overruns_total Ticks that were skipped because the one before took too long.
 # TYPE mashward_control_loop_overruns_total counter
 mashward_control_loop_overruns_total 7
+# HELP mashward_notifications_total Messages to each target of the notify file, by what became of them: sent, refused for good, failed in all attempts, dropped because too many waited, overtaken by what came later.
+# TYPE mashward_notifications_total counter
+mashward_notifications_total{result="dropped",target="phone"} 0
+mashward_notifications_total{result="sent",target="phone"} 3
 # HELP mashward_probe_up 1 while the probe gives readings at most 5 s old, else 0.
 # TYPE mashward_probe_up gauge
 mashward_probe_up 0

@@ -13,6 +13,7 @@ import (
 
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 )
 
 // Options are what the page is made of.
@@ -21,6 +22,7 @@ type Options struct {
 	Records string // folder of records; "" keeps none
 	Now     func() time.Time
 	Log     *slog.Logger
+	Notify  *notify.Notifier // nil: nobody is told of anything
 }
 
 //go:embed html/*.html
@@ -49,6 +51,9 @@ type armed struct {
 // New is the page, to be mounted at /. It relies on who stands before it for
 // the Host, the origin and the size of what comes in.
 func New(o Options) http.Handler {
+	if o.Notify == nil {
+		o.Notify = notify.New(notify.Options{Latest: o.Daemon.Latest, Now: o.Now, Log: o.Log})
+	}
 	s := &site{o: o, pages: template.Must(template.ParseFS(htmlFiles, "html/*.html"))}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
@@ -71,6 +76,9 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
+	mux.HandleFunc("GET /notifications", s.notifications)
+	mux.HandleFunc("POST /notifications/test", s.tryNotifications)
+	mux.HandleFunc("POST /notifications/seen", s.seenNotifications)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /strip.svg", s.strip)

@@ -1,0 +1,425 @@
+package notify
+
+import (
+	"context"
+	"crypto/x509"
+	"fmt"
+	"io"
+	"log"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/httptest"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"mashward/cmd/internal/notice"
+	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/web"
+)
+
+// air carries connections within a bubble of testing/synctest, by the name of the
+// host: its clock moves only when nobody has anything left to do, so that an hour of
+// attempts takes no time and each pause is exact.
+type air struct {
+	mu    sync.Mutex
+	hosts map[string]chan net.Conn
+}
+
+func (a *air) at(host string) chan net.Conn {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if a.hosts == nil {
+		a.hosts = map[string]chan net.Conn{}
+	}
+	if a.hosts[host] == nil {
+		a.hosts[host] = make(chan net.Conn)
+	}
+	return a.hosts[host]
+}
+
+func (a *air) dial(ctx context.Context, _, address string) (net.Conn, error) {
+	host, _, err := net.SplitHostPort(address)
+	if err != nil {
+		return nil, err
+	}
+	ours, theirs := net.Pipe()
+	select {
+	case a.at(host) <- theirs:
+		return ours, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+}
+
+// ear is a listener on the air.
+type ear struct {
+	calls chan net.Conn
+	once  sync.Once
+	shut  chan struct{}
+}
+
+func (e *ear) Accept() (net.Conn, error) {
+	select {
+	case c := <-e.calls:
+		return c, nil
+	case <-e.shut:
+		return nil, net.ErrClosed
+	}
+}
+func (e *ear) Close() error   { e.once.Do(func() { close(e.shut) }); return nil }
+func (e *ear) Addr() net.Addr { return &net.TCPAddr{IP: net.IPv4(127, 0, 0, 1), Port: 80} }
+
+// server answers at a host.
+func (a *air) server(t *testing.T, host string, h http.HandlerFunc) {
+	t.Helper()
+	s := &httptest.Server{Listener: &ear{calls: a.at(host), shut: make(chan struct{})}, Config: &http.Server{Handler: h}}
+	s.Start()
+	t.Cleanup(s.Close)
+}
+
+// misbehaved are servers that hold up or flood whoever trusts them; nobody.example
+// answers no call at all.
+func (a *air) misbehaved(t *testing.T) {
+	t.Helper()
+	a.server(t, "silent.example", func(_ http.ResponseWriter, r *http.Request) {
+		_, _ = io.Copy(io.Discard, r.Body)
+		<-r.Context().Done()
+	})
+	a.server(t, "broken.example", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(500) })
+	a.server(t, "endless.example", func(w http.ResponseWriter, r *http.Request) {
+		for r.Context().Err() == nil {
+			if _, err := w.Write(make([]byte, 1<<10)); err != nil {
+				return
+			}
+		}
+	})
+}
+
+// mostGoroutines are those of five targets: one each and the looker, and of each
+// request, one at a time, its own and both ends of its connection, which are here.
+const mostGoroutines = 45
+
+// got is what a target was told.
+type got struct {
+	mu    sync.Mutex
+	all   []string // "title"
+	at    []time.Duration
+	ids   []string
+	began time.Time
+}
+
+// take notes a request and answers with a status.
+func (g *got) take(w http.ResponseWriter, r *http.Request, status int) {
+	text, _ := io.ReadAll(r.Body)
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	g.all = append(g.all, string(text))
+	g.at = append(g.at, time.Since(g.began))
+	g.ids = append(g.ids, r.Header.Get("Idempotency-Key"))
+	w.WriteHeader(status)
+}
+
+func (g *got) texts() []string {
+	g.mu.Lock()
+	defer g.mu.Unlock()
+	return append([]string{}, g.all...)
+}
+
+func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
+
+// stub is a notifier of some targets, on the air, with a kettle that does nothing.
+func stub(a *air, text string) *Notifier {
+	f, faults := notice.Parse("n.yaml", []byte(text))
+	if len(f.Targets) == 0 {
+		panic(fmt.Sprint(faults))
+	}
+	return New(Options{
+		File: f, Latest: func() *daemon.Snapshot {
+			return &daemon.Snapshot{HeatDisabled: true, Rig: "Test kettle", Wall: time.Now()}
+		},
+		Now: time.Now, Log: quiet(), Chance: func() float64 { return 0.5 }, Dial: a.dial,
+	})
+}
+
+func (n *Notifier) counted(t *testing.T, target string) map[string]uint64 {
+	t.Helper()
+	out := map[string]uint64{}
+	n.Counts(func(name string, r Result, count uint64) {
+		if name == target && count > 0 {
+			out[r.String()] = count
+		}
+	})
+	return out
+}
+
+// post hands a message to every target.
+func (n *Notifier) post(key, state string, urgent int) {
+	n.hand(Message{Kind: notice.Alarm, State: state, Urgent: urgent, key: key, fields: map[string]string{"text": key + " " + state}}, n.o.Now())
+}
+
+func bubble(t *testing.T, f func(t *testing.T, a *air)) {
+	t.Helper()
+	synctest.Test(t, func(t *testing.T) {
+		f(t, &air{})
+		pass(2 * time.Minute) // calls that nobody answers end by themselves
+	})
+}
+
+// running runs a notifier until the test ends it.
+func running(t *testing.T, n *Notifier) (end func()) {
+	ctx, cancel := context.WithCancel(t.Context())
+	done := make(chan struct{})
+	go func() { defer close(done); n.Run(ctx) }()
+	return func() { cancel(); <-done }
+}
+
+const one = "notify: [{target: phone, url: http://phone.example/room, timeout: 10 s, headers: [{name: X-Title, value: '{title}'}]}]"
+
+// pass lets time pass.
+func pass(d time.Duration) { <-time.After(d) }
+
+// The pauses double, are stretched by up to a half, and the letter keeps its name,
+// so that a target can tell that it is the same.
+func TestAFailingTargetIsTriedAgainMoreAndMoreSeldom(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		g := &got{began: time.Now()}
+		a.server(t, "phone.example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 500) })
+		n := stub(a, one)
+		end := running(t, n)
+		n.post("a", isNew, 5)
+		pass(time.Hour)
+		want := []time.Duration{0, 5 * time.Second, 15 * time.Second, 35 * time.Second, 75 * time.Second, 155 * time.Second}
+		if fmt.Sprint(g.at) != fmt.Sprint(want) || len(g.ids) != mostAttempts || g.ids[0] != g.ids[5] || g.ids[0] == "" {
+			t.Errorf("tried at %v, want %v; %q", g.at, want, g.ids)
+		}
+		if c := n.counted(t, "phone"); c["failed"] != 1 || len(c) != 1 {
+			t.Error(c)
+		}
+		end()
+	})
+}
+
+func TestATargetThatComesBackIsTold(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		g := &got{began: time.Now()}
+		a.server(t, "phone.example", func(w http.ResponseWriter, r *http.Request) {
+			if time.Since(g.began) < 30*time.Second {
+				w.Header().Set("Retry-After", "60")
+				g.take(w, r, 503)
+				return
+			}
+			g.take(w, r, 204)
+		})
+		n := stub(a, one)
+		end := running(t, n)
+		n.post("a", isNew, 5)
+		pass(time.Hour)
+		if len(g.at) != 2 || g.at[1] != time.Minute || n.counted(t, "phone")["sent"] != 1 {
+			t.Errorf("%v %v", g.at, n.counted(t, "phone"))
+		}
+		end()
+	})
+}
+
+// Each of these would hold up or flood whoever trusted it. The messages of the good
+// target arrive at once all the same, what waits is bounded, and so is all that runs.
+func TestATargetThatMisbehavesHoldsUpNoOther(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		g := &got{began: time.Now()}
+		a.server(t, "good.example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 200) })
+		a.misbehaved(t)
+		n := stub(a, `notify:
+  - {target: silent, url: http://silent.example/}
+  - {target: broken, url: http://broken.example/}
+  - {target: endless, url: http://endless.example/}
+  - {target: nobody, url: http://nobody.example/}
+  - {target: good, url: http://good.example/}
+`)
+		before := runtime.NumGoroutine()
+		end := running(t, n)
+		most := 0
+		for i := range 500 {
+			began := time.Now()
+			n.post(fmt.Sprint("event ", i), isNew, 3+i%3)
+			if took := time.Since(began); took != 0 {
+				t.Fatalf("to hand over a message took %v", took)
+			}
+			pass(time.Second)
+			most = max(most, runtime.NumGoroutine()-before)
+		}
+		if len(g.texts()) != 500 {
+			t.Errorf("the good target has %d of 500", len(g.texts()))
+		}
+		for i, at := range g.at {
+			if at > time.Duration(i+1)*time.Second {
+				t.Fatalf("message %d came after %v", i, at)
+			}
+		}
+		if most > mostGoroutines {
+			t.Errorf("%d goroutines, more than %d", most, mostGoroutines)
+		}
+		for _, s := range n.State().Targets {
+			if s.Waiting > mostWaiting {
+				t.Errorf("%s: %d wait", s.Target, s.Waiting)
+			}
+		}
+		for _, target := range []string{"silent", "broken", "nobody"} {
+			if c := n.counted(t, target); c["dropped"] == 0 || c["sent"] != 0 {
+				t.Errorf("%s: %v", target, c)
+			}
+		}
+		if c := n.counted(t, "endless"); c["sent"] != 500 { // its status says that it took them
+			t.Errorf("endless: %v", c)
+		}
+		end()
+	})
+}
+
+func TestWhatWaitsTooLongGivesWayToWhatIsUrgent(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		n := stub(a, one) // nobody answers
+		end := running(t, n)
+		n.post("urgent", isNew, 5)
+		for i := range 3 * mostWaiting {
+			n.post(fmt.Sprint("usual ", i), isNew, 3)
+		}
+		n.post("urgent too", isNew, 5)
+		x := n.boxes[0]
+		x.mu.Lock()
+		var kept []string
+		for _, l := range x.queue {
+			kept = append(kept, l.key)
+		}
+		x.mu.Unlock()
+		if len(kept) != mostWaiting || kept[0] != "urgent" || kept[len(kept)-1] != "urgent too" {
+			t.Errorf("%d wait: %q", len(kept), kept)
+		}
+		end()
+	})
+}
+
+// A question that was answered is not asked hours later, and a newer message stands
+// for the older ones of the same thing.
+func TestWhatIsNoNewsAnyMoreIsNotSent(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		g := &got{began: time.Now()}
+		a.server(t, "phone.example", func(w http.ResponseWriter, r *http.Request) {
+			if time.Since(g.began) < time.Minute {
+				w.WriteHeader(500)
+				return
+			}
+			g.take(w, r, 200)
+		})
+		n := stub(a, one)
+		end := running(t, n)
+		n.post("first", isNew, 4)
+		pass(time.Millisecond)
+		n.hand(Message{Kind: notice.Prompt, State: isNew, key: "question", fields: map[string]string{"text": "question"}}, time.Now())
+		n.post("alarm", isNew, 4)
+		n.post("alarm", isAgain, 4)
+		n.boxes[0].withdraw("question")
+		n.boxes[0].withdraw("nothing")
+		pass(time.Hour)
+		if got := strings.Join(g.texts(), ", "); got != "first new, alarm again" {
+			t.Errorf("%q", got)
+		}
+		if c := n.counted(t, "phone"); c["overtaken"] != 2 || c["sent"] != 2 {
+			t.Error(c)
+		}
+		end()
+	})
+}
+
+// The certificate of a server that nobody vouches for is not taken; a redirect is
+// followed nowhere; a certain no is not asked for again.
+func TestATargetIsTheOneThatTheFileNames(t *testing.T) {
+	elsewhere := 0
+	other := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { elsewhere++ }))
+	defer other.Close()
+	status := http.StatusTemporaryRedirect
+	secure := httptest.NewUnstartedServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Location", other.URL)
+		w.WriteHeader(status)
+		fmt.Fprintf(w, "you sent %s to %s", r.Header.Get("Authorization"), r.URL.Path)
+	}))
+	secure.Config.ErrorLog = log.New(io.Discard, "", 0) // it complains about who refuses its certificate
+	secure.StartTLS()
+	defer secure.Close()
+	roots := x509.NewCertPool()
+	roots.AddCert(secure.Certificate())
+	target := notice.Target{
+		Name: "phone", URL: notice.Secret{Value: secure.URL + "/s3cr3t-room"}, Form: notice.Text, Timeout: 5 * time.Second,
+		Headers: []notice.Header{{Name: "Authorization", Secret: notice.Secret{File: "f", Value: "Bearer t0ken"}}},
+	}
+	ask := func(roots *x509.CertPool) Reply {
+		return newPoster(&target, nil, roots).exchange(t.Context(), &Message{}, "id", time.Second, mostShown)
+	}
+	if r := ask(nil); r.Taken || r.Status != 0 || !strings.Contains(r.Text, "certificate") {
+		t.Errorf("a certificate of nobody: %+v", r)
+	}
+	for code, want := range map[int]Reply{
+		http.StatusTemporaryRedirect: {}, http.StatusForbidden: {}, http.StatusOK: {Taken: true}, http.StatusTooManyRequests: {Again: true}, http.StatusBadGateway: {Again: true},
+	} {
+		status = code
+		r := ask(roots)
+		if r.Taken != want.Taken || r.Again != want.Again || r.Status != code {
+			t.Errorf("%d: %+v", code, r)
+		}
+		if strings.Contains(r.Text, "t0ken") || strings.Contains(r.Text, "s3cr3t") {
+			t.Errorf("a secret is shown: %s", r.Text)
+		}
+	}
+	if elsewhere != 0 {
+		t.Errorf("%d requests went elsewhere", elsewhere)
+	}
+}
+
+// A target that is our own page by mistake answers no question: what stands before
+// every route refuses what another site has posted.
+func TestOurOwnPageTakesNoMessageForAPress(t *testing.T) {
+	pressed := 0
+	own := httptest.NewServer(web.Guard(http.HandlerFunc(func(http.ResponseWriter, *http.Request) { pressed++ })))
+	defer own.Close()
+	w, _ := notice.ParseWording(`{"wish": "pouring-now"}`)
+	target := notice.Target{Name: "own", URL: notice.Secret{Value: own.URL + "/api/v1/command"}, Form: notice.JSON, Body: w, Timeout: 5 * time.Second}
+	r := newPoster(&target, nil, nil).exchange(t.Context(), &Message{}, "id", 5*time.Second, 0)
+	if r.Taken || r.Status != http.StatusForbidden || pressed != 0 {
+		t.Errorf("%+v, pressed %d times", r, pressed)
+	}
+}
+
+func TestATestSaysWhatCameBackFromEachTarget(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		g := &got{began: time.Now()}
+		a.server(t, "good.example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 200); fmt.Fprint(w, "thank you") })
+		a.server(t, "no.example", func(w http.ResponseWriter, r *http.Request) { w.WriteHeader(404) })
+		n := stub(a, "notify: [{target: good, url: http://good.example/, tell: [trip]}, {target: no, url: http://no.example/}, {target: nobody, url: http://nobody.example/, timeout: 1 min}]")
+		began := time.Now()
+		all, ok := n.Test(t.Context())
+		if took := time.Since(began); !ok || took > testWithin {
+			t.Errorf("took %v", took)
+		}
+		var said []string
+		for _, x := range all {
+			said = append(said, x.Target+": "+x.Text)
+		}
+		if got := strings.Join(said, "; "); got != "good: taken (200 OK): thank you; no: refused (404 Not Found); nobody: no answer within 8 s" {
+			t.Error(got)
+		}
+		if texts := g.texts(); len(texts) != 1 || !strings.Contains(texts[0], "This is a test") {
+			t.Errorf("%q", texts)
+		}
+		// While one runs there is no second.
+		go n.Test(t.Context())
+		synctest.Wait()
+		if _, ok := n.Test(t.Context()); ok {
+			t.Error("two tests at once")
+		}
+		pass(time.Minute)
+	})
+}
