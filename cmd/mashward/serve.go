@@ -121,6 +121,7 @@ func (s *serve) run(ctx context.Context, c *call) error {
 	if o.Kettle == nil {
 		notifier.Idle()
 	}
+	go c.console(listener.Addr().String())
 	defer context.AfterFunc(ctx, notifier.Stopping)()
 	if s.state != "" {
 		defer wall.After(longEnough, func() { s.endRow(log) })()
