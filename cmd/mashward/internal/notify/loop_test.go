@@ -2,6 +2,7 @@ package notify
 
 import (
 	"context"
+	"net/http"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -280,6 +281,37 @@ func TestALostProbeIsToldAndSaidAgainUntilSeen(t *testing.T) {
 		pass(10 * time.Second)
 		if got := k.heard()[before:]; len(got) == 0 || !strings.Contains(strings.Join(got, "\n"), "held held new") {
 			k.Errorf("what is held once the trip is cleared is not told: %q", got)
+		}
+	})
+}
+
+// A question that was answered while the target was away is not asked afterwards.
+func TestAnAnsweredQuestionIsNotAskedLater(t *testing.T) {
+	brewing(t, "notify: [{target: phone, url: http://phone.example/, tell: [prompt, ended, held]}]", &marks{}, func(k *kettle) {
+		g, away := &got{began: time.Now()}, atomic.Bool{}
+		away.Store(true)
+		k.air.server(k.T, "phone.example", func(w http.ResponseWriter, r *http.Request) {
+			if away.Load() {
+				w.WriteHeader(503)
+				return
+			}
+			g.take(w, r, 200)
+		})
+		k.until("the pour", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskPour })
+		pass(20*time.Second + between)
+		k.do(controller.PouringNow)
+		pass(3 * time.Second)
+		away.Store(false)
+		pass(time.Minute)
+		if texts := g.texts(); len(texts) != 1 || !strings.Contains(texts[0], "Stir the grain in") {
+			k.Errorf("told %q", texts)
+		}
+		if c := k.n.counted(k.T, "phone"); c["overtaken"] != 1 {
+			k.Error(c)
+		}
+		k.end() // with a batch under way: the last message
+		if texts := g.texts(); len(texts) != 2 || !strings.Contains(texts[1], "mashward is being ended while a batch is under way") {
+			k.Errorf("told %q", texts)
 		}
 	})
 }

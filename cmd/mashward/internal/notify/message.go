@@ -111,6 +111,15 @@ func trial(s *sight) word {
 	}, state: isNew, times: 1}
 }
 
+// farewell is what is told when mashward is ended with a batch under way.
+func farewell() word {
+	return word{thing: thing{
+		kind: notice.Held, id: "ending", key: "held/ending", urgent: true,
+		said: "mashward is being ended while a batch is under way: heat and pump go off, and nothing watches the kettle.",
+		do:   "Look at the kettle. When mashward is started again it offers the batch.",
+	}, state: isNew, times: 1}
+}
+
 // silent is the loop that gives no news.
 func silent(d time.Duration) thing {
 	return thing{

@@ -76,10 +76,40 @@ func (n *Notifier) Run(ctx context.Context) {
 		n.look()
 		select {
 		case <-ctx.Done():
+			n.farewell()
 			return
 		case <-tick.C:
 		}
 	}
+}
+
+// farewellWithin is how long the end of the program may wait for its last messages.
+// Heat is off before that.
+const farewellWithin = 2 * time.Second
+
+// farewell tells that the program is being ended, where a batch is under way: once,
+// past the queues, for nobody is left to try again.
+func (n *Notifier) farewell() {
+	s := seeing(n.o.Latest())
+	if !s.under {
+		return
+	}
+	m := write(farewell(), &s, n.o.Now())
+	if n.o.Say != nil {
+		n.o.Say(m)
+	}
+	var running sync.WaitGroup
+	for _, x := range n.boxes {
+		if !x.target.Tells(m.Kind) {
+			continue
+		}
+		running.Add(1)
+		go func() {
+			defer running.Done()
+			x.count(x.post.exchange(context.Background(), &m, n.letterID(), min(x.target.Timeout, farewellWithin), 0))
+		}()
+	}
+	running.Wait()
 }
 
 // look takes one look. A mistake in what is said must not end the program that

@@ -173,6 +173,20 @@ func (x *outbox) settle(l *letter, reply Reply) bool {
 	return false
 }
 
+// count notes a message that was sent past the queue.
+func (x *outbox) count(reply Reply) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	switch {
+	case reply.Taken:
+		x.counts[Sent]++
+	case reply.Again:
+		x.counts[Failed]++
+	default:
+		x.counts[Refused]++
+	}
+}
+
 // rest waits before the next attempt: longer each time, never in step with others,
 // as long as the target asks for, and no longer than until there is more to say.
 func (x *outbox) rest(ctx context.Context, l *letter, reply Reply) {

@@ -335,6 +335,56 @@ func TestWhatIsNoNewsAnyMoreIsNotSent(t *testing.T) {
 	})
 }
 
+// A mistake in what is said must not end the program that holds the kettle, nor the
+// telling.
+func TestALookThatFailsIsNotTheLast(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		began, heard := time.Now(), 0
+		n := New(Options{Now: time.Now, Log: quiet(), Say: func(Message) { heard++ }, Latest: func() *daemon.Snapshot {
+			if time.Since(began) < 5*time.Second {
+				panic("a mistake")
+			}
+			return &daemon.Snapshot{GaveUp: true}
+		}})
+		end := running(t, n)
+		pass(7 * time.Second)
+		end()
+		if heard != 1 {
+			t.Errorf("heard %d", heard)
+		}
+	})
+}
+
+func TestATargetIsToldWhatItsFileSaysAndNoMore(t *testing.T) {
+	bubble(t, func(t *testing.T, a *air) {
+		all := map[string]*got{}
+		for _, name := range []string{"both", "alarms", "once", "prompts"} {
+			g := &got{began: time.Now()}
+			all[name] = g
+			a.server(t, name+".example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 200) })
+		}
+		n := stub(a, `notify:
+  - {target: both, url: http://both.example/, tell: [prompt, alarm]}
+  - {target: alarms, url: http://alarms.example/, tell: [alarm]}
+  - {target: once, url: http://once.example/, once: yes}
+  - {target: prompts, url: http://prompts.example/, tell: [prompt]}
+`)
+		end := running(t, n)
+		n.post("a", isNew, 4)
+		pass(time.Minute)
+		n.post("a", isAgain, 4)
+		pass(time.Minute)
+		n.hand(Message{Kind: notice.Alarm, State: isNew, key: "person-needed", covered: true, fields: map[string]string{"text": "covered"}}, time.Now())
+		pass(time.Minute)
+		end()
+		for name, want := range map[string]string{"both": "a new, a again", "alarms": "a new, a again, covered", "once": "a new", "prompts": ""} {
+			if got := strings.Join(all[name].texts(), ", "); got != want {
+				t.Errorf("%s: %q, want %q", name, got, want)
+			}
+		}
+	})
+}
+
 // The certificate of a server that nobody vouches for is not taken; a redirect is
 // followed nowhere; a certain no is not asked for again.
 func TestATargetIsTheOneThatTheFileNames(t *testing.T) {

@@ -33,6 +33,7 @@ type sight struct {
 	idle      bool // there is no loop to watch
 	simulated bool
 	hot       bool // or not known
+	under     bool // a batch is under way
 	rig       string
 	profile   string
 	batch     string
@@ -56,6 +57,8 @@ func seeing(s *daemon.Snapshot) sight {
 	if v.Batch != nil {
 		out.profile, out.batch, out.step, out.clock = v.Batch.Profile, v.Batch.ID, v.Step.Title, say.Clock(s.Decision.Clock)
 	}
+	mode := s.Decision.Mode
+	out.under = s.Batch != nil && (mode.Heats() || mode == controller.Held)
 	out.conditions(s, &v)
 	if s.Batch != nil {
 		out.day(s, &v)
