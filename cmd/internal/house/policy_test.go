@@ -124,6 +124,11 @@ var policy = []row{
 		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
 	},
 	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
+	{path: "cmd/internal/late", house: "controller controller/unit profile profile/heat profile/plan"},
+	{
+		path: "cmd/internal/late/follow", kind: shell,
+		house: "controller controller/interlock controller/loop controller/record profile profile/plan cmd/internal/late",
+	},
 	{path: "cmd/internal/ahead", kind: shell, house: "controller/unit"},
 	{path: "cmd/internal/schema"},
 	{
@@ -140,7 +145,7 @@ var policy = []row{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
 			"controller/record controller/tune controller/observer controller/verify profile profile/enzyme profile/heat profile/plan sensors sim sim/fault " +
-			"sim/kettles cmd/internal/config cmd/internal/learn cmd/internal/say",
+			"sim/kettles cmd/internal/config cmd/internal/late/follow cmd/internal/learn cmd/internal/say",
 		why: "clock: the deadline on the socket of a plant in another process; no decision sees it",
 	},
 	{path: "cmd/internal/house", kind: shell},
