@@ -14,6 +14,8 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/late"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller"
@@ -234,19 +236,48 @@ func mashedText(course *enzyme.Course, s *record.Summary) string {
 	})
 }
 
+// lateness is how late a recorded batch was, and why; nil where its plan was not
+// kept, or the file cannot be read: that is said elsewhere.
+func lateness(path string) (told *late.Told) {
+	err := withRecord(path, func(r *record.Reader) (err error) {
+		told, err = follow.Told(r)
+		return err
+	})
+	if err != nil {
+		return nil
+	}
+	return told
+}
+
+// latenessText is the same for a person; "" where it is not known.
+func latenessText(told *late.Told) string {
+	if told == nil {
+		return ""
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "\nAgainst its plan: %s\n", told.Text)
+	for _, p := range told.Parts {
+		if p.Seconds >= 30 || p.Seconds <= -30 {
+			fmt.Fprintf(&b, "  %6.1f min  %s\n", float64(p.Seconds)/60, p.Text)
+		}
+	}
+	return b.String()
+}
+
 func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	s, err := record.Summarize(r)
 	if err != nil {
 		return err
 	}
 	fit, told := learned(path)
-	mash := mashed(path)
+	mash, behind := mashed(path), lateness(path)
 	if asJSON {
 		return c.json(struct {
 			record.Summary
 			Suggestion *suggest.Told `json:",omitempty"`
 			Enzymes    *enzymes.Told
-		}{s, told, enzymes.Tell(mash)})
+			Late       *late.Told
+		}{s, told, enzymes.Tell(mash), behind})
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
@@ -265,6 +296,7 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	for _, l := range s.Lines {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
+	b.WriteString(latenessText(behind))
 	b.WriteString(mashedText(mash, &s))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())

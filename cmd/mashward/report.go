@@ -7,6 +7,8 @@ import (
 	"path/filepath"
 	"time"
 
+	"mashward/cmd/internal/late"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/report"
 	"mashward/cmd/internal/say"
@@ -17,6 +19,7 @@ import (
 type reporting struct {
 	file  string
 	diary report.Diary
+	late  *follow.Follower
 }
 
 func (r *reporting) options(o *options) {
@@ -29,7 +32,8 @@ func (r *reporting) watch(run *rehearse.Run) {
 		return
 	}
 	r.diary.Words = say.Day{Profile: run.Profile, Config: rehearse.Core(run.Profile, run.Plan)}
-	run.Watchers = append(run.Watchers, &r.diary)
+	r.late = follow.New(late.Of(run.Plan))
+	run.Watchers = append(run.Watchers, &r.diary, r.late)
 }
 
 // write writes the page. It comes last: an unfinished report would look like one.
@@ -44,7 +48,7 @@ func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Resul
 	var page bytes.Buffer
 	err = report.HTML(&page, report.Report{
 		Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
-		Profile: string(profile), Origins: run.origins(path), Suggestion: told,
+		Profile: string(profile), Origins: run.origins(path), Suggestion: told, Late: r.late.Tell(),
 	})
 	if err != nil {
 		return err

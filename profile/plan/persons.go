@@ -20,31 +20,31 @@ const (
 
 // callPersons lists every moment at which somebody is needed, in order.
 func (d *day) callPersons() {
-	d.call(0, 0, d.fillSentence())
+	d.call(0, 0, "fill", d.fillSentence())
 	for _, s := range d.plan.Steps {
 		switch s.Kind {
 		case profile.Strike:
-			d.call(s.End, 0, fmt.Sprintf("Say that you pour now: heat and pump go off. Stir in %s of grain without lumps, "+
+			d.call(s.End, 0, "pour", fmt.Sprintf("Say that you pour now: heat and pump go off. Stir in %s of grain without lumps, "+
 				"and say when all of it is in. Strike water waits for you for two hours.", kilograms(d.profile.Grain.Mass)))
 		case profile.Lift:
-			d.call(s.Start, s.Index, "Lift the grain clear of the wort and lock the hoist. Say that the grain is clear and the element covered; "+
+			d.call(s.Start, s.Index, "lift", "Lift the grain clear of the wort and lock the hoist. Say that the grain is clear and the element covered; "+
 				"when it has drained, say how much wort there is.")
 		case profile.Boil:
 			d.callBoil(s)
 		case profile.Stand:
 			d.callAdditions(s, "the stand")
 		case profile.Chill:
-			d.call(s.Start, s.Index, fmt.Sprintf("Open the chiller's water and stir gently until the wort is at %.0f °C. The heat is off by itself.", s.Ends))
+			d.call(s.Start, s.Index, "chill", fmt.Sprintf("Open the chiller's water and stir gently until the wort is at %.0f °C. The heat is off by itself.", s.Ends))
 		}
 	}
 	if len(d.plan.Steps) > 0 && d.plan.Finish > 0 {
-		d.call(d.plan.Finish, d.plan.Steps[len(d.plan.Steps)-1].Index, "End the batch and isolate the kettle before you empty and clean it.")
+		d.call(d.plan.Finish, d.plan.Steps[len(d.plan.Steps)-1].Index, "end", "End the batch and isolate the kettle before you empty and clean it.")
 	}
 	slices.SortStableFunc(d.plan.Persons, func(a, b Person) int { return cmp.Compare(a.At, b.At) })
 }
 
-func (d *day) call(at time.Duration, step int, what string) {
-	d.plan.Persons = append(d.plan.Persons, Person{At: at, Step: step, What: what})
+func (d *day) call(at time.Duration, step int, of, what string) {
+	d.plan.Persons = append(d.plan.Persons, Person{At: at, Step: step, Of: of, What: what})
 }
 
 func (d *day) fillSentence() string {
@@ -66,15 +66,15 @@ func (d *day) fillSentence() string {
 // what goes in near the end.
 func (d *day) callBoil(s Step) {
 	if s.Gentle > 0 {
-		d.call(s.Reached-s.Gentle, s.Index, fmt.Sprintf("Take the lid off, say that you are here, and stay through the hot break: it can foam over. "+
+		d.call(s.Reached-s.Gentle, s.Index, "break", fmt.Sprintf("Take the lid off, say that you are here, and stay through the hot break: it can foam over. "+
 			"The climb waits for you at %.0f °C.", d.plan.Boiling.Plus(-breakBelow)))
 	}
 	d.callAdditions(s, "the boil")
 	if s.End-chillerIn >= s.Reached && d.chills(s.Index) {
-		d.call(s.End-chillerIn, s.Index, "Hang in the chiller, so that the boil scalds it. The boil may stop for a few minutes; its clock does not.")
+		d.call(s.End-chillerIn, s.Index, "chiller", "Hang in the chiller, so that the boil scalds it. The boil may stop for a few minutes; its clock does not.")
 	}
 	if s.End-loopIn >= s.Reached && d.kettle.Pump && d.kettle.InBoil {
-		d.call(s.End-loopIn, s.Index, "The pump starts, to scald its loop: see that the hoses hold.")
+		d.call(s.End-loopIn, s.Index, "loop", "The pump starts, to scald its loop: see that the hoses hold.")
 	}
 }
 
@@ -86,17 +86,18 @@ func (d *day) chills(index int) bool {
 // callAdditions asks for each addition; what goes in at the same instant
 // stands on one line.
 func (d *day) callAdditions(s Step, where string) {
-	lefts := make(map[time.Duration][]string)
+	lefts, first := make(map[time.Duration][]string), make(map[time.Duration]int)
 	order := make([]time.Duration, 0, len(s.Additions))
-	for _, a := range s.Additions {
+	for i, a := range s.Additions {
 		if _, seen := lefts[a.Left]; !seen {
 			order = append(order, a.Left)
+			first[a.Left] = i + 1
 		}
 		lefts[a.Left] = append(lefts[a.Left], a.Add)
 	}
 	for _, left := range order {
 		at := max(s.Reached, s.End-left)
-		d.call(at, s.Index, fmt.Sprintf("Add %s: %s left of %s.", strings.Join(lefts[left], " and "), spell(left), where))
+		d.call(at, s.Index, fmt.Sprintf("addition-%d", first[left]), fmt.Sprintf("Add %s: %s left of %s.", strings.Join(lefts[left], " and "), spell(left), where))
 		d.plan.Persons[len(d.plan.Persons)-1].addition = true
 	}
 }

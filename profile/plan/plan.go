@@ -89,8 +89,9 @@ type Step struct {
 	Start     time.Duration
 	Reached   time.Duration // heated or cooled to the target
 	End       time.Duration
-	Gentle    time.Duration // the last part of a boil's heat-up, at reduced power
-	Hold      time.Duration // at the target
+	Gentle    time.Duration        // the last part of a boil's heat-up, at reduced power
+	Hold      time.Duration        // at the target
+	Ramp      unit.KelvinPerSecond // ceiling of the heat-up; 0: none
 	Rate      unit.KelvinPerSecond
 	Duty      unit.Duty // share of full power while holding
 	Energy    unit.Joules
@@ -104,6 +105,9 @@ func (s Step) Heat() time.Duration { return s.Reached - s.Start }
 type Person struct {
 	At   time.Duration
 	Step int
+	// Of tells the moments of a step apart: fill, pour, lift, break, chiller, loop,
+	// chill, end, and addition-2 for what goes in with the second addition of the step.
+	Of   string
 	What string // a full sentence
 
 	addition bool

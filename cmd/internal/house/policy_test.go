@@ -134,12 +134,12 @@ var policy = []row{
 	{
 		path: "cmd/internal/report", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan " +
-			"cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
+			"cmd/internal/late cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
 	},
 	{path: "cmd/internal/picture", house: "controller/unit profile profile/plan"},
 	{
 		path: "cmd/internal/metricset", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop profile profile/plan sensors",
+		house: "controller controller/unit controller/interlock controller/loop profile profile/plan sensors cmd/internal/late cmd/internal/late/follow",
 	},
 	{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
@@ -166,7 +166,7 @@ var policy = []row{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
 			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
-			"cmd/mashward/internal/wall",
+			"cmd/internal/late cmd/internal/late/follow cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{
@@ -178,12 +178,12 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/late cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/rehearse " +
+		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/rehearse " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
@@ -204,7 +204,7 @@ var policy = []row{
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
-			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
+			"cmd/internal/late cmd/internal/late/follow cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +

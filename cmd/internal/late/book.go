@@ -6,6 +6,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/plan"
 )
 
 // book puts a second to what it belongs to: dt went by, the plan was carried on by
@@ -169,12 +170,7 @@ func (l *Ledger) enters(s *Second, gone time.Duration) time.Duration {
 func (l *Ledger) counts(s *Second, off time.Duration, moved bool) {
 	switch {
 	case moved && l.stage == controller.Mix:
-		if off > settlingMost { // the minutes since the pour do not count: it landed beside
-			l.put(Water, Landing, s.Index, off)
-			l.blame = blame{Water, Landing, 0, true}
-			return
-		}
-		l.put(Settling, Landing, s.Index, off)
+		l.lands(s, off)
 	case moved:
 		l.ends(s, off)
 	case off == 0:
@@ -190,6 +186,21 @@ func (l *Ledger) counts(s *Second, off time.Duration, moved bool) {
 	default:
 		l.put(PowerOrWater, Rest, s.Index, off)
 	}
+}
+
+// lands books the end of settling. Where the mash has landed too far beside its target
+// the minutes since the pour do not count: grain or water were not as declared, or it
+// cooled while somebody poured for longer than planned, heat off.
+func (l *Ledger) lands(s *Second, off time.Duration) {
+	cause, place := Settling, Landing
+	if off > settlingMost {
+		cause = Water
+		if slow := l.pouring > plan.Pour+time.Minute; slow && s.HasEstimate && s.Estimate < s.Target {
+			cause, place = Person, Pour
+		}
+		l.blame = blame{cause, place, 0, true}
+	}
+	l.put(cause, place, s.Index, off)
 }
 
 // settlingMost is what a jump at the end of settling may be without a landing

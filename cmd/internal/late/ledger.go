@@ -88,6 +88,23 @@ func (l *Ledger) Account() (Account, bool) {
 	return a, true
 }
 
+// By is how late it is, and that by cause, for those who ask every second; false
+// before the batch has begun.
+func (l *Ledger) By() (total time.Duration, by [Causes]time.Duration, known bool) {
+	if l == nil || !l.began {
+		return 0, by, false
+	}
+	for i := range l.parts {
+		by[l.parts[i].Cause] += l.parts[i].Took
+	}
+	for i := range l.heatUps {
+		for _, p := range l.split(&l.heatUps[i]) {
+			by[p.Cause] += p.Took
+		}
+	}
+	return l.clock - l.at, by, true
+}
+
 // Take books one second.
 func (l *Ledger) Take(s *Second) {
 	if len(l.plan.Steps) == 0 || s.Mode == controller.Idle || l.mode.Ended() {

@@ -39,18 +39,16 @@ type PlannedStep struct {
 	Ramped  bool          `json:",omitempty"` // with a ceiling on its rate
 }
 
-// Of is a plan as it is needed here; the profile says which heat-ups have a
-// ceiling.
-func Of(d plan.Plan, p profile.Profile) Planned {
+// Of is a plan as it is needed here.
+func Of(d plan.Plan) Planned {
 	k := d.Kettle
 	out := Planned{
 		Power: k.Power, Loss: k.Loss, Room: k.Room, Surface: math.Pi / 4 * float64(k.Diameter) * float64(k.Diameter), Pump: k.Pump,
 		Grain: d.Grain.Mass, Water: d.Water, Lifted: d.Water - heat.Retention(d.Grain.Mass, k.Retention), Boiling: d.Boiling, Finishes: d.Finish,
 	}
 	for _, s := range d.Steps {
-		ramped := s.Index > 0 && s.Index <= len(p.Steps) && p.Steps[s.Index-1].Ramp > 0
 		out.Steps = append(out.Steps, PlannedStep{
-			Index: uint8(s.Index), Kind: s.Kind, Target: s.Ends, From: s.From, Start: s.Start, Reached: s.Reached, End: s.End, Gentle: s.Gentle, Ramped: ramped,
+			Index: uint8(s.Index), Kind: s.Kind, Target: s.Ends, From: s.From, Start: s.Start, Reached: s.Reached, End: s.End, Gentle: s.Gentle, Ramped: s.Ramp > 0,
 		})
 	}
 	return out

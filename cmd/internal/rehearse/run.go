@@ -81,7 +81,7 @@ func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder
 	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
 	head.Config.Model, head.Checks = r.Model, r.checks()
 	NameSteps(&head, r.Profile)
-	head.Plan = follow.Note(r.Plan, r.Profile)
+	head.Plan = follow.Note(r.Plan)
 	if k, ok := r.Kettle.(*Simulated); ok {
 		storage = &faulty{Storage: storage, kettle: k}
 	}

@@ -125,6 +125,18 @@ var layout = strings.TrimSpace(`
 </table>
 </div>
 </section>
+{{- if .Late}}
+<section aria-labelledby="late">
+<h2 id="late">Against the plan</h2>
+<p>{{.Late}}</p>
+<dl class="troubles">
+{{- range .LateParts}}
+<dt>{{.Minutes}}</dt><dd>{{.Text}}</dd>
+{{- end}}
+</dl>
+<p class="quiet">Minutes with a minus were gained. All parts, with those below half a minute, add up to the whole.</p>
+</section>
+{{- end}}
 <section aria-labelledby="wrong">
 <h2 id="wrong">What went wrong</h2>
 {{- if .Troubles}}

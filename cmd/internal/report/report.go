@@ -11,6 +11,7 @@ import (
 	"io"
 	"time"
 
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
@@ -27,6 +28,8 @@ type Report struct {
 	Profile string
 	// Suggestion is what the strike heat-up showed about the kettle; nil: nothing.
 	Suggestion *suggest.Told
+	// Late is how late it was against its plan, and why; nil: not known.
+	Late *late.Told
 	// Origins are what it was made from, one line each: files, seed, program.
 	Origins []string
 }
@@ -48,6 +51,8 @@ type page struct {
 	Problems             []string
 	Profile              string
 	Suggestion           *suggest.Told
+	Late                 string
+	LateParts            []latePart
 	Origins              []string
 	Cautions             []string
 }
@@ -111,6 +116,7 @@ func pageOf(r Report) (page, error) {
 	for _, s := range r.Result.Steps {
 		p.Rows = append(p.Rows, rowOf(s))
 	}
+	p.fillLate(r.Late)
 	p.fillPlan(r.Plan)
 	return p, nil
 }

@@ -34,8 +34,8 @@ func New(p late.Planned) *Follower {
 }
 
 // Note is the plan as it is kept with a record.
-func Note(d plan.Plan, p profile.Profile) json.RawMessage {
-	text, err := json.Marshal(late.Of(d, p))
+func Note(d plan.Plan) json.RawMessage {
+	text, err := json.Marshal(late.Of(d))
 	if err != nil {
 		return nil // a figure that is no number: the plan is refused anyway
 	}
@@ -52,11 +52,25 @@ func Noted(h *record.Head) *Follower {
 }
 
 // Account is how late it is; false where that is not known.
-func (f *Follower) Account() (late.Account, bool) { return f.ledger.Account() }
+func (f *Follower) Account() (late.Account, bool) {
+	if f == nil {
+		return late.Account{}, false
+	}
+	return f.ledger.Account()
+}
+
+// By is how late it is, and that by cause; false where that is not known. It allocates
+// nothing.
+func (f *Follower) By() (total time.Duration, by [late.Causes]time.Duration, known bool) {
+	if f == nil {
+		return 0, by, false
+	}
+	return f.ledger.By()
+}
 
 // Watch takes one frame.
 func (f *Follower) Watch(fr *loop.Frame) {
-	if f.ledger == nil {
+	if f == nil || f.ledger == nil {
 		return
 	}
 	d, t := &fr.Decision, &fr.Tick

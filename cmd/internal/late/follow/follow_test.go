@@ -328,7 +328,7 @@ func TestARecordTellsTheSame(t *testing.T) {
 	d, w := wild(t, 3)
 	d.plan, _ = plan.Make(d.profile, d.rig.PlanKettle())
 	k := &rehearse.Simulated{Bench: sim.NewBench(sim.New(d.plant, config.Load(d.profile), 7), nil, 7)}
-	f := follow.New(late.Of(d.plan, d.profile))
+	f := follow.New(late.Of(d.plan))
 	r := rehearse.On(d.rig, d.profile, d.plan, k)
 	r.Watchers, r.Bare, r.Delay = []loop.Watcher{f}, true, time.Minute
 	r.Tells = func(f *loop.Frame) controller.Command { return w.tells(f, k.Plant()) }

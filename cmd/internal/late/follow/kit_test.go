@@ -80,7 +80,7 @@ func (d *day) run(t *testing.T, each func(*loop.Frame, *late.Account)) late.Acco
 	if d.tells != nil {
 		d.person.Tells = func(f *loop.Frame) controller.Command { return d.tells(f, k.Plant()) }
 	}
-	d.follower = follow.New(late.Of(d.plan, d.profile))
+	d.follower = follow.New(late.Of(d.plan))
 	d.loop = loop.Loop{
 		Core: controller.Core{Config: rehearse.Core(d.profile, d.plan)}, State: controller.Initial(), Limits: rehearse.Limits(d.profile, d.plan),
 		Pacer: k, Probe: k, Element: k.Element(), Pump: k.Pump(), Orders: orders{&d.person}, Watchers: []loop.Watcher{d.follower},
@@ -129,7 +129,7 @@ func (d *day) tell(k *rehearse.Simulated, f *loop.Frame) {
 // show prints an account.
 func show(t *testing.T, name string, d *day, a *late.Account) {
 	t.Helper()
-	p := late.Of(d.plan, d.profile)
+	p := late.Of(d.plan)
 	t.Logf("%s: %v, %s", name, a.Late.Round(time.Second), a.Words(&p))
 	for _, p := range a.Parts {
 		t.Logf("   %8v  %v at %v of %d", p.Took.Round(time.Second), p.Cause, p.Place, p.Step)

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/late"
 	"mashward/controller/record"
 	"mashward/profile"
 )
@@ -47,6 +48,8 @@ type Record struct {
 	LinesCut uint64       `json:"lines_left_out"`
 	// Enzymes is an estimate over the recorded estimate of the mash; null: no grain.
 	Enzymes *enzymes.Told `json:"enzymes"`
+	// Late is how late it was; null: the record keeps no plan.
+	Late *late.Told `json:"late"`
 }
 
 // RecordStep is one step as it ran; one that was repeated is there twice.

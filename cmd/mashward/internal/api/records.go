@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller/record"
 )
@@ -189,6 +190,12 @@ func (a *API) record(r *http.Request) answer {
 		}
 		return err
 	})
+	if err == nil {
+		err = a.open(r.Context(), id, func(rd *record.Reader) (e error) {
+			out.Late, e = follow.Told(rd)
+			return e
+		})
+	}
 	if err != nil {
 		return a.noRecord(err)
 	}

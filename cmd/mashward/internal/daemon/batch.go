@@ -302,7 +302,7 @@ func (d *Daemon) openRecord(b *Batch) {
 			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin, Order: b.order,
 		}
 		rehearse.NameSteps(&head, b.Profile)
-		head.Plan = follow.Note(b.Plan, b.Profile)
+		head.Plan = follow.Note(b.Plan)
 		b.recorder, err = record.New(b.storage, head, d.loop.State, d.recording())
 	}
 	if err != nil {

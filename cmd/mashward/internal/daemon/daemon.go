@@ -11,6 +11,8 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/late"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/learn"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
@@ -80,6 +82,7 @@ type Daemon struct {
 	mine      *order // what the daemon itself asks for in the next tick
 	past      history
 	mash      enzymes.Follower
+	late      *follow.Follower // how late it is against its plan
 	log       []Entry
 	number    uint64
 	heard     uint64          // presses of STOP that the loop has taken
@@ -272,6 +275,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
 	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{}
+	d.late = follow.New(late.Of(b.Plan))
 	d.openRecord(b)
 	if d.o.Began != nil {
 		d.o.Began(b)

@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -45,6 +46,7 @@ type Snapshot struct {
 	Log     []Entry
 	Mash    enzyme.State  // what its enzymes have left, by the estimate
 	Mashing bool          // the grain is in, as far as the enzymes go
+	Late    *late.Account // how late it is and why; nil: not known
 	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
 }
 
@@ -125,6 +127,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	}
 	if d.batch != nil {
 		d.mash.Watch(f)
+		d.late.Watch(f)
 	}
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
@@ -135,6 +138,9 @@ func (d *Daemon) publish(f *loop.Frame) {
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
+	}
+	if a, known := d.late.Account(); known {
+		s.Late = &a
 	}
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told

@@ -29,6 +29,7 @@ type now struct {
 	Sentence string
 	Next     string
 	Why      string // an ended batch did not finish
+	Late     string // and what made it so
 	Heat     string
 	On       bool // heating
 	Pump     bool // there is one
@@ -137,6 +138,9 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 		if v.Offer.Least != nil {
 			m.Key += "/weighed"
 		}
+	}
+	if v.Late != nil {
+		m.Late = m.Words("Against the plan: " + v.Late.Text + ".")
 	}
 	m.Ended = snap.Decision.Mode.Ended()
 	if m.Ended && snap.Decision.Mode != controller.Complete && snap.Decision.Reason != controller.ByOperator {

@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/mashward/internal/daemon"
@@ -37,17 +38,19 @@ type State struct {
 	Batch        *Batch   `json:"batch"`
 	Step         *Step    `json:"step"`
 	Enzymes      *Enzymes `json:"enzymes"` // null: no grain is in
-	Probe        Probe    `json:"probe"`
-	Target       *float64 `json:"target_celsius"`
-	Heating      bool     `json:"heating"` // the element was permitted in this second, or its relay does not answer
-	Duty         float64  `json:"duty_ratio"`
-	Pump         bool     `json:"pump"`
-	Cut          *string  `json:"heat_cut"`  // rule that takes heat away for a while
-	Trip         *string  `json:"heat_trip"` // rule that has latched
-	Limit        float64  `json:"limit_celsius"`
-	Alarms       []Alarm  `json:"alarms"`
-	Can          []string `json:"can"` // wishes that make sense now, beside stop
-	Events       []Event  `json:"events"`
+	// Late is how late the batch is against its plan, by cause; null: not known.
+	Late    *late.Told `json:"late"`
+	Probe   Probe      `json:"probe"`
+	Target  *float64   `json:"target_celsius"`
+	Heating bool       `json:"heating"` // the element was permitted in this second, or its relay does not answer
+	Duty    float64    `json:"duty_ratio"`
+	Pump    bool       `json:"pump"`
+	Cut     *string    `json:"heat_cut"`  // rule that takes heat away for a while
+	Trip    *string    `json:"heat_trip"` // rule that has latched
+	Limit   float64    `json:"limit_celsius"`
+	Alarms  []Alarm    `json:"alarms"`
+	Can     []string   `json:"can"` // wishes that make sense now, beside stop
+	Events  []Event    `json:"events"`
 }
 
 // Prompt is the question that stands, with the one button that answers it.
@@ -188,7 +191,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
-	v.Enzymes = enzymesOf(s)
+	v.Enzymes, v.Late = enzymesOf(s), lateOf(s)
 	v.Prompt = prompt(s)
 	v.Offer = offer(s)
 	v.Can = can(s)

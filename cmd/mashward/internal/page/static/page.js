@@ -163,6 +163,8 @@
     write(by('sentence'), text);
     write(by('next'), words(s.next));
     shown(by('next'), s.next !== '');
+    if (s.late) write(by('late'), words('Against the plan: ' + s.late.text + '.'));
+    shown(by('late'), s.late !== null);
     // For the ear: only when something else happens, not each second.
     const what = [shape(s), s.step && s.step.index, s.step && s.step.phase].join();
     if (said !== null && said !== what) write(by('spoken'), text);
