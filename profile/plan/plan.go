@@ -113,6 +113,9 @@ type Person struct {
 	addition bool
 }
 
+// Passes tells that nothing waits for it: an addition passes by default.
+func (p Person) Passes() bool { return p.addition }
+
 // Boil is what the boil evaporates and what it takes.
 type Boil struct {
 	Rate      unit.LitresPerSecond // cold litres

@@ -1,0 +1,156 @@
+// Package moments tells a person when he has to be at the kettle: the forecast of a
+// batch as a list with the times in which he is free, in words, and as a calendar.
+package moments
+
+import (
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"mashward/cmd/internal/ahead"
+)
+
+// Entry is one moment by the clock on the wall.
+type Entry struct {
+	ahead.Moment
+	At, Early, Late time.Time
+	// Free is until when nobody is needed after it; zero: the next moment is too near
+	// to go away, or there is none.
+	Free time.Time
+	Last bool // no moment comes after it
+}
+
+// List is when somebody has to be there.
+type List struct {
+	Made    time.Time
+	Free    time.Time // until when nobody is needed from now on; zero: somebody is
+	Entries []Entry   // in order
+	Finish  Span
+}
+
+// Span is a stretch of the clock on the wall in which something will be.
+type Span struct{ At, Early, Late time.Time }
+
+// worthGoing is the shortest time in which anyone goes away from a kettle (common
+// practice, no source).
+const worthGoing = 10 * time.Minute
+
+// Of is the forecast by the clock: armed is the instant at which the batch clock would
+// have begun, had it never stood; the clock's zone is that of the list.
+func Of(f ahead.Forecast, armed time.Time) List {
+	l := List{Made: armed.Add(f.Made), Finish: wall(f.Finish, armed)}
+	for _, m := range f.Moments {
+		s := wall(m.Span, armed)
+		l.Entries = append(l.Entries, Entry{Moment: m, At: s.At, Early: s.Early, Late: s.Late})
+	}
+	from := l.Made
+	for i := range l.Entries {
+		e := &l.Entries[i]
+		free := time.Time{}
+		if e.Early.Sub(from) >= worthGoing {
+			free = e.Early
+		}
+		if i == 0 {
+			l.Free = free
+		} else {
+			l.Entries[i-1].Free = free
+		}
+		from = e.Late
+	}
+	if n := len(l.Entries); n > 0 {
+		l.Entries[n-1].Last = true
+	}
+	return l
+}
+
+func wall(s ahead.Span, armed time.Time) Span {
+	return Span{armed.Add(s.At), armed.Add(s.Early), armed.Add(s.Late)}
+}
+
+// Waits tells that it is due: somebody is waited for, or would be late now.
+func (l *List) Waits(e *Entry) bool { return !e.At.After(l.Made) }
+
+// titles are what is to be done, in a few words.
+var titles = map[string]string{
+	"fill": "fill, look at valve and hoses, and arm", "pour": "pour the grain", "lift": "lift the grain",
+	"break": "take the lid off and stand by for the hot break", "chiller": "hang in the chiller", "loop": "see that the hoses hold: the pump scalds its loop",
+	"chill": "open the chiller's water", "end": "end the batch; isolate the kettle, empty and clean it",
+}
+
+// Title is what is to be done, in a few words.
+func Title(m *ahead.Moment) string {
+	if t, ok := titles[m.Of]; ok {
+		return t
+	}
+	first, _, _ := strings.Cut(m.What, ". ")
+	first = strings.TrimSuffix(first, ".")
+	if r, n := utf8.DecodeRuneInString(first); n > 0 {
+		return string(unicode.ToLower(r)) + first[n:]
+	}
+	return m.Of
+}
+
+// Clock writes an instant to the minute that has begun, with the day of the week where
+// it is not now's day.
+func Clock(t, now time.Time) string {
+	year, day := t.Year(), t.YearDay()
+	if now.Year() != year || now.YearDay() != day {
+		return t.Format("Mon 15:04")
+	}
+	return t.Format("15:04")
+}
+
+// about is an instant to the nearest minute, until one to the next.
+func about(t time.Time) time.Time { return t.Add(30 * time.Second) }
+func until(t time.Time) time.Time { return t.Add(time.Minute - 1) }
+
+// When is the instant, to the nearest minute.
+func (e *Entry) When(now time.Time) string { return Clock(about(e.At), now) }
+
+// Band is the stretch in which it will be, in brackets; "" where that is less than two
+// minutes.
+func (e *Entry) Band(now time.Time) string {
+	if e.Late.Sub(e.Early) < 2*time.Minute {
+		return ""
+	}
+	return fmt.Sprintf("(%s to %s)", Clock(e.Early, now), Clock(until(e.Late), now))
+}
+
+// Then is what comes after it, for a person: free time, or none.
+func (e *Entry) Then(now time.Time) string {
+	switch {
+	case !e.Free.IsZero():
+		return "then free until " + Clock(e.Free, now)
+	case e.Last:
+		return ""
+	}
+	return "stay for what comes next"
+}
+
+// Words is one line: "11:42 (11:38 to 11:47) pour the grain; then free until 13:05".
+func (e *Entry) Words(now time.Time) string {
+	out := e.When(now)
+	if band := e.Band(now); band != "" {
+		out += " " + band
+	}
+	out += " " + Title(&e.Moment)
+	if then := e.Then(now); then != "" {
+		out += "; " + then
+	}
+	return out
+}
+
+// Words is the sentence before the list.
+func (l *List) Words() string {
+	switch {
+	case len(l.Entries) == 0:
+		return "Nobody is needed any more."
+	case l.Waits(&l.Entries[0]):
+		return "You are needed now."
+	case !l.Free.IsZero():
+		return "You are free until " + Clock(l.Free, l.Made) + "."
+	}
+	return "You are needed in a moment: stay."
+}
