@@ -182,7 +182,7 @@ func (p *played) until(so func(*daemon.Snapshot) bool) {
 }
 
 // instants are what a clock may change of what can be seen.
-var instants = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)|\d{8}-\d{6}`)
+var instants = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)|\d{8}-\d{6}|<time[^>]*>[^<]*</time>`)
 
 // look keeps what page, interface, readiness and metrics say, without the time of
 // day.

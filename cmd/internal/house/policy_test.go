@@ -179,7 +179,7 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/late cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/ahead cmd/internal/late cmd/internal/moments cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
@@ -192,7 +192,7 @@ var policy = []row{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
 			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
-			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
+			"cmd/internal/moments cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
 		path: "cmd/mashward/internal/metrics", kind: shell, outside: "github.com/prometheus/client_golang/...",
@@ -205,7 +205,7 @@ var policy = []row{
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
-			"cmd/internal/late cmd/internal/late/follow cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
+			"cmd/internal/late cmd/internal/late/follow cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +

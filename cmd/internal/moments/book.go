@@ -16,8 +16,10 @@ type Day struct {
 	Batch string // its id; "": none
 	Salt  string // what tells kettles apart whose batches have the same id
 	Name  string
-	Clock time.Duration // of the batch: where it stands
-	List  List
+	// Simulated is said in every title: nobody has to be at a kettle that is not.
+	Simulated bool
+	Clock     time.Duration // of the batch: where it stands
+	List      List
 }
 
 // Book remembers what the calendar said of the moments of a batch, so that each keeps
@@ -64,7 +66,7 @@ func (b *Book) Calendar(d Day) Calendar {
 	for i := range d.List.Entries {
 		b.enter(&d, &d.List.Entries[i])
 	}
-	c := Calendar{UID: uid(&d, "calendar"), Name: d.Name, Changed: b.begun}
+	c := Calendar{UID: uid(&d, "calendar"), Name: d.mark() + d.Name, Changed: b.begun}
 	c.About = "When somebody has to be at the kettle, as it is foreseen now. Events move with the batch; a calendar fetches them seldom: the page knows better."
 	for i := range b.events {
 		e := &b.events[i]
@@ -108,7 +110,7 @@ func (b *Book) enter(d *Day, m *Entry) {
 	e.as = *m
 	e.Event = Event{
 		UID: uid(d, fmt.Sprintf("%d-%s", m.Step, m.Of)), Start: about(m.At).Truncate(time.Minute), Length: length(&m.Moment),
-		Title: Title(&m.Moment), What: m.What, Alarm: alarm(m), Sequence: before,
+		Title: d.mark() + Title(&m.Moment), What: m.What, Alarm: alarm(m), Sequence: before,
 	}
 	if band := m.Band(d.List.Made); band != "" {
 		e.Band = "Foreseen " + strings.NewReplacer("(", "between ", " to ", " and ", ")", "").Replace(band)
@@ -123,6 +125,13 @@ func (b *Book) pass(d *Day, e *kept) {
 		e.Cancelled = true
 		e.touch(d)
 	}
+}
+
+func (d *Day) mark() string {
+	if d.Simulated {
+		return "SIMULATED: "
+	}
+	return ""
 }
 
 func (b *Book) find(k key) *kept {

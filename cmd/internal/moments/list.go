@@ -93,10 +93,10 @@ func Title(m *ahead.Moment) string {
 }
 
 // Clock writes an instant to the minute that has begun, with the day of the week where
-// it is not now's day.
+// it is not now's day. The zero time knows no day.
 func Clock(t, now time.Time) string {
 	year, day := t.Year(), t.YearDay()
-	if now.Year() != year || now.YearDay() != day {
+	if !now.IsZero() && (now.Year() != year || now.YearDay() != day) {
 		return t.Format("Mon 15:04")
 	}
 	return t.Format("15:04")

@@ -42,6 +42,7 @@ type now struct {
 	Rules    []rule
 	Profiles []daemon.Listed
 	Pictures *pictures
+	Needed   *needed
 	Refuse   string // why the profiles could not be listed
 }
 
@@ -158,7 +159,7 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 		}
 	}
 	m.controls(s.undoUntil(snap))
-	m.Pictures = s.drawn(snap, m.Scale)
+	m.Pictures, m.Needed = s.drawn(snap, m.Scale), neededOf(snap, m.Scale)
 }
 
 // controls are all buttons; those that make no sense now are there but not
