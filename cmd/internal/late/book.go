@@ -184,7 +184,7 @@ func (l *Ledger) counts(s *Second, off time.Duration, moved bool) {
 	case s.Kind == profile.Boil:
 		l.put(Settling, Rest, s.Index, off)
 	default:
-		l.put(PowerOrWater, Rest, s.Index, off)
+		l.put(Power, Rest, s.Index, off) // no water makes a rest sink
 	}
 }
 
