@@ -263,7 +263,7 @@ func TestWaterThatIsToldOfTakesWhatItTakesToWarmIt(t *testing.T) {
 // says where it stands (in a rest, at a lift, at the end) that is actual less planned,
 // worked out here without the ledger.
 func TestTheCausesAddUpOnRandomDays(t *testing.T) {
-	days, from := 10, uint64(1)
+	days, from := 8, uint64(1)
 	if *night {
 		days, from = 300, 1000
 	}

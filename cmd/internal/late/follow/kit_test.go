@@ -27,6 +27,7 @@ type day struct {
 	rig     config.Rig
 	plan    plan.Plan
 	plant   sim.Params
+	load    sim.Load // zero: as the profile has it
 	script  fault.Script
 	slow    controller.Prompt
 	by      time.Duration
@@ -74,8 +75,11 @@ func (d *day) run(t *testing.T, each func(*loop.Frame, *late.Account)) late.Acco
 	if d.plan, problems = plan.Make(d.profile, d.rig.PlanKettle()); plan.Refused(problems) {
 		t.Fatal(problems)
 	}
+	if d.load.Water == 0 {
+		d.load = config.Load(d.profile)
+	}
 	injector := fault.New(d.script, rehearse.FromStart(d.profile)...)
-	k := &rehearse.Simulated{Bench: sim.NewBench(sim.New(d.plant, config.Load(d.profile), 7), injector, 7), Faults: injector}
+	k := &rehearse.Simulated{Bench: sim.NewBench(sim.New(d.plant, d.load, 7), injector, 7), Faults: injector}
 	d.person = rehearse.Person{Do: k.Do, Level: func() unit.Litres { return unit.Litres(k.Plant().Truth().Volume) }}
 	if d.tells != nil {
 		d.person.Tells = func(f *loop.Frame) controller.Command { return d.tells(f, k.Plant()) }
