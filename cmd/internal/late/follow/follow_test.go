@@ -286,7 +286,7 @@ func TestTheCausesAddUpOnRandomDays(t *testing.T) {
 				}
 			}
 		})
-		if sums := a.By(); math.Abs(a.Late.Hours()) > 12 || len(sums) != late.Causes {
+		if math.Abs(a.Late.Hours()) > 12 {
 			t.Errorf("day %d: %v", seed, a.Late)
 		}
 		w.show(t, seed, d, &a)

@@ -26,7 +26,7 @@ func ofKettle(seed uint64, share unit.Watts) *day {
 // is booked as settling: four fifths have to be found on nine kettles of ten, and no more
 // than there is.
 func TestOnRandomKettlesMissingPowerIsFound(t *testing.T) {
-	count, from := 8, uint64(90500)
+	count, from := 12, uint64(90500)
 	if *night {
 		count, from = 200, 91000
 	}
