@@ -182,7 +182,7 @@ func (c *call) tellNeeded(d day, armed *time.Duration) error {
 		return nil
 	}
 	var midnight, noDay time.Time
-	l := moments.Of(moments.PlanAhead(d.plan, &controller.Decision{}, 0), midnight.Add(*armed))
+	l := moments.Of(moments.PlanAhead(d.plan, &controller.Decision{}, 0), 0, midnight.Add(*armed), 1)
 	var b strings.Builder
 	fmt.Fprintf(&b, "\nWhen you are needed, armed at %s\n", moments.Clock(midnight.Add(*armed), noDay))
 	for i := range l.Entries {

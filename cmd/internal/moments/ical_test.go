@@ -58,7 +58,7 @@ func TestTextIsEscaped(t *testing.T) {
 }
 
 func dayAt(f ahead.Forecast) Day {
-	return Day{Batch: "20260307-103000", Salt: "kettle", Name: "Rye, four rests", Clock: f.Made, List: Of(f, armed)}
+	return Day{Batch: "20260307-103000", Salt: "kettle", Name: "Rye, four rests", Clock: f.Made, List: Of(f, f.Made, armed.Add(f.Made), 1)}
 }
 
 func byUID(c Calendar) map[string]Event {

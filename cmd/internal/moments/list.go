@@ -37,12 +37,18 @@ type Span struct{ At, Early, Late time.Time }
 // practice, no source).
 const worthGoing = 10 * time.Minute
 
-// Of is the forecast by the clock: armed is the instant at which the batch clock would
-// have begun, had it never stood; the clock's zone is that of the list.
-func Of(f ahead.Forecast, armed time.Time) List {
-	l := List{Made: armed.Add(f.Made), Finish: wall(f.Finish, armed)}
+// Of is the forecast by the clock on the wall, which shows now while that of the batch
+// stands at clock; the zone is now's. pace is how fast the batch goes by that clock: a
+// simulated one may go faster; 0: as it does.
+func Of(f ahead.Forecast, clock time.Duration, now time.Time, pace float64) List {
+	if !(pace > 0) {
+		pace = 1
+	}
+	by := func(at time.Duration) time.Time { return now.Add(time.Duration(float64(at-clock) / pace)) }
+	wall := func(s ahead.Span) Span { return Span{by(s.At), by(s.Early), by(s.Late)} }
+	l := List{Made: now, Finish: wall(f.Finish)}
 	for _, m := range f.Moments {
-		s := wall(m.Span, armed)
+		s := wall(m.Span)
 		l.Entries = append(l.Entries, Entry{Moment: m, At: s.At, Early: s.Early, Late: s.Late})
 	}
 	from := l.Made
@@ -63,10 +69,6 @@ func Of(f ahead.Forecast, armed time.Time) List {
 		l.Entries[n-1].Last = true
 	}
 	return l
-}
-
-func wall(s ahead.Span, armed time.Time) Span {
-	return Span{armed.Add(s.At), armed.Add(s.Early), armed.Add(s.Late)}
 }
 
 // Waits tells that it is due: somebody is waited for, or would be late now.

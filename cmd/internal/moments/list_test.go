@@ -46,7 +46,7 @@ func forecast() ahead.Forecast {
 }
 
 func TestTheListIsInWords(t *testing.T) {
-	l := Of(forecast(), armed)
+	l := Of(forecast(), forecast().Made, armed.Add(forecast().Made), 1)
 	want := []string{
 		"11:42 (11:38 to 11:47) pour the grain; then free until 13:05",
 		"13:20 (13:05 to 13:31) lift the grain; stay for what comes next",
@@ -65,10 +65,10 @@ func TestTheListIsInWords(t *testing.T) {
 	}
 	f := forecast()
 	f.Made = span("11:45:00", "11:45:00", "11:45:00").At
-	if l := Of(f, armed); l.Words() != "You are needed now." {
+	if l := Of(f, f.Made, armed.Add(f.Made), 1); l.Words() != "You are needed now." {
 		t.Error(l.Words())
 	}
-	if l := Of(ahead.Forecast{}, armed); l.Words() != "Nobody is needed any more." {
+	if l := Of(ahead.Forecast{}, 0, armed, 0); l.Words() != "Nobody is needed any more." {
 		t.Error(l.Words())
 	}
 }
@@ -181,5 +181,16 @@ func TestTheListMovesWithTheBatch(t *testing.T) {
 	}
 	if by := after.Finish.At - before.Finish.At; by != 20*time.Minute {
 		t.Errorf("the finish moves by %v", by)
+	}
+}
+
+// A simulated batch that goes sixty times as fast is over in a sixtieth of the time.
+func TestTheListGoesAtThePaceOfTheBatch(t *testing.T) {
+	f := forecast()
+	l := Of(f, f.Made, armed, 60)
+	for i, m := range f.Moments {
+		if got, want := l.Entries[i].At.Sub(armed), (m.At-f.Made)/60; got != want {
+			t.Errorf("%s after %v, not %v", m.Of, got, want)
+		}
 	}
 }

@@ -31,7 +31,7 @@ func (a *API) stateOf(s *daemon.Snapshot) State {
 
 func (a *API) state(*http.Request) answer { return found(a.stateOf(a.o.Daemon.Latest())) }
 
-func (a *API) moments(*http.Request) answer { return found(view.MomentsOf(a.o.Daemon.Latest())) }
+func (a *API) moments(*http.Request) answer { return found(view.NeededOf(a.o.Daemon.Latest())) }
 
 // ListedProfile is one profile in the list.
 type ListedProfile struct {

@@ -13,12 +13,12 @@ import (
 func TestWhenSomebodyIsNeededIsToldLive(t *testing.T) {
 	inBubble(t, settings{files: map[string]string{"day": day}}, func(b *bench) {
 		pass(10 * time.Second)
-		if m := into[view.Moments](b, b.get("moments")); len(m.Moments) != 0 || m.Batch != nil || m.Finish != nil || m.Text == "" {
+		if m := into[view.Needed](b, b.get("moments")); len(m.Moments) != 0 || m.Batch != nil || m.Finish != nil || m.Text == "" {
 			b.Errorf("without a batch: %+v", m)
 		}
 		b.run("day")
 		pass(time.Minute)
-		m := into[view.Moments](b, b.get("moments"))
+		m := into[view.Needed](b, b.get("moments"))
 		if m.Batch == nil || m.Source != "plan" || m.Finish == nil || len(m.Moments) < 4 || m.Moments[0].ID != "0-pour" {
 			b.Fatalf("%+v", m)
 		}

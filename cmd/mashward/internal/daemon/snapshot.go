@@ -46,6 +46,7 @@ type Snapshot struct {
 	Log     []Entry
 	Mash    enzyme.State  // what its enzymes have left, by the estimate
 	Mashing bool          // the grain is in, as far as the enzymes go
+	Pace    float64       // how fast the batch goes by the clock on the wall; 0: as it does
 	Late    *late.Account // how late it is and why; nil: not known
 	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
 }
@@ -139,6 +140,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
 	}
+	s.Pace = d.recording().Pace
 	if a, known := d.late.Account(); known {
 		s.Late = &a
 	}

@@ -9,15 +9,15 @@ import (
 	"mashward/cmd/mashward/internal/daemon"
 )
 
-// Moments is when somebody has to be at the kettle.
-type Moments struct {
-	Made    string   `json:"made"`  // RFC 3339: of the tick it is seen from
-	Batch   *string  `json:"batch"` // null: there is none
-	Source  string   `json:"source"`
-	Text    string   `json:"text"`       // for a reader, by the daemon's zone
-	Free    *string  `json:"free_until"` // null: somebody is needed, or nobody any more
-	Finish  *When    `json:"finish"`     // null: no batch is under way
-	Moments []Moment `json:"moments"`    // in order
+// Needed is when somebody has to be at the kettle.
+type Needed struct {
+	Made    string     `json:"made"`  // RFC 3339: of the tick it is seen from
+	Batch   *string    `json:"batch"` // null: there is none
+	Source  string     `json:"source"`
+	Text    string     `json:"text"`       // for a reader, by the daemon's zone
+	Free    *string    `json:"free_until"` // null: somebody is needed, or nobody any more
+	Finish  *When      `json:"finish"`     // null: no batch is under way
+	Moments []NeededAt `json:"moments"`    // in order
 }
 
 // When is an instant with its band.
@@ -31,8 +31,8 @@ type When struct {
 	LateSeconds  float64 `json:"late_seconds"`
 }
 
-// Moment is one of them.
-type Moment struct {
+// NeededAt is one of the moments.
+type NeededAt struct {
 	ID string `json:"id"` // the same for the whole day
 	When
 	Step     int     `json:"step"`
@@ -65,7 +65,7 @@ func forecastOf(s *daemon.Snapshot) (f ahead.Forecast, source string, ok bool) {
 // no batch is under way.
 func ListOf(s *daemon.Snapshot) (l moments.List, ok bool) {
 	f, _, ok := forecastOf(s)
-	return moments.Of(f, s.Wall.Add(-s.Decision.Clock)), ok
+	return moments.Of(f, s.Decision.Clock, s.Wall, s.Pace), ok
 }
 
 // CalendarDay is the batch as the calendar's book is told of it.
@@ -84,11 +84,11 @@ func CalendarDay(s *daemon.Snapshot) moments.Day {
 	return d
 }
 
-// MomentsOf projects a snapshot.
-func MomentsOf(s *daemon.Snapshot) Moments {
+// NeededOf projects a snapshot.
+func NeededOf(s *daemon.Snapshot) Needed {
 	f, source, ok := forecastOf(s)
-	l := moments.Of(f, s.Wall.Add(-s.Decision.Clock))
-	out := Moments{Made: utc(l.Made), Source: source, Text: l.Words(), Moments: []Moment{}}
+	l := moments.Of(f, s.Decision.Clock, s.Wall, s.Pace)
+	out := Needed{Made: utc(l.Made), Source: source, Text: l.Words(), Moments: []NeededAt{}}
 	if s.Batch != nil {
 		out.Batch = &s.Batch.ID
 	}
@@ -100,7 +100,7 @@ func MomentsOf(s *daemon.Snapshot) Moments {
 	out.Finish = &finish
 	for i := range l.Entries {
 		e := &l.Entries[i]
-		out.Moments = append(out.Moments, Moment{
+		out.Moments = append(out.Moments, NeededAt{
 			ID: fmt.Sprintf("%d-%s", e.Step, e.Of), When: when(moments.Span{At: e.At, Early: e.Early, Late: e.Late}, e.Span),
 			Step: int(e.Step), Of: e.Of, Title: moments.Title(&e.Moment), What: e.What, Addition: e.Addition, Due: l.Waits(e),
 			Free: someUTC(e.Free), Text: e.Words(l.Made),
