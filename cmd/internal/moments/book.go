@@ -14,7 +14,8 @@ import (
 // Day is a batch as the calendar's book is told of it.
 type Day struct {
 	Batch string // its id; "": none
-	Salt  string // what tells kettles apart whose batches have the same id
+	Salt  string // what tells batches of other kettles apart that have the same id
+	Rig   string // the kettle: one has one calendar
 	Name  string
 	// Simulated is said in every title: nobody has to be at a kettle that is not.
 	Simulated bool
@@ -66,7 +67,7 @@ func (b *Book) Calendar(d Day) Calendar {
 	for i := range d.List.Entries {
 		b.enter(&d, &d.List.Entries[i])
 	}
-	c := Calendar{UID: uid(&d, "calendar"), Name: d.mark() + d.Name, Changed: b.begun}
+	c := Calendar{UID: "kettle-" + sum(d.Rig), Name: d.mark() + d.Name, Changed: b.begun}
 	c.About = "When somebody has to be at the kettle, as it is foreseen now. Events move with the batch; a calendar fetches them seldom: the page knows better."
 	for i := range b.events {
 		e := &b.events[i]
@@ -165,6 +166,11 @@ func alarm(m *Entry) time.Duration {
 // uid is an event's name for the whole world (RFC 7986 5.3 asks for nothing in it that
 // tells of the machine).
 func uid(d *Day, of string) string {
-	sum := sha256.Sum256([]byte(d.Salt))
-	return fmt.Sprintf("%s-%s-%s", d.Batch, of, hex.EncodeToString(sum[:6]))
+	return fmt.Sprintf("%s-%s-%s", d.Batch, of, sum(d.Salt))
+}
+
+// sum stands for a text in a name.
+func sum(text string) string {
+	s := sha256.Sum256([]byte(text))
+	return hex.EncodeToString(s[:6])
 }

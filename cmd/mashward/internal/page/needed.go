@@ -22,6 +22,7 @@ type neededItem struct {
 	When, ISO, Early, Late string // Early "": as sure as can be
 	Title, What            string
 	Free                   string
+	First                  bool // and told in full
 	Stay                   bool
 	Due                    bool
 }
@@ -40,7 +41,7 @@ func neededOf(snap *daemon.Snapshot, sc scale) *needed {
 		e := &l.Entries[i]
 		item := neededItem{
 			When: e.When(l.Made), ISO: e.At.UTC().Format(time.RFC3339), Title: sc.words(moments.Title(&e.Moment)), What: sc.words(e.What),
-			Stay: !e.Last && e.Free.IsZero(), Due: l.Waits(e),
+			First: i == 0, Stay: !e.Last && e.Free.IsZero(), Due: l.Waits(e),
 		}
 		if e.Band(l.Made) != "" {
 			item.Early, item.Late = moments.Clock(e.Early, l.Made), moments.Clock(e.Late.Add(time.Minute-1), l.Made)

@@ -71,7 +71,7 @@ func ListOf(s *daemon.Snapshot) (l moments.List, ok bool) {
 // CalendarDay is the batch as the calendar's book is told of it.
 func CalendarDay(s *daemon.Snapshot) moments.Day {
 	l, _ := ListOf(s)
-	d := moments.Day{Salt: s.Rig, Name: s.Rig, Simulated: s.Simulated, Clock: s.Decision.Clock, List: l}
+	d := moments.Day{Rig: s.Rig, Name: s.Rig, Simulated: s.Simulated, Clock: s.Decision.Clock, List: l}
 	if d.Name == "" {
 		d.Name = "mashward"
 	}
