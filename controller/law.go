@@ -32,6 +32,7 @@ type Law struct {
 	Raw    Rise          // since Origin, by the declared figures alone
 	RawAt  Rise          // Raw at the mark
 	Marked bool
+	Proven Rise // of Raw: what a slope has been held against
 	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
 	Poured Poured
 	Before Before
@@ -69,6 +70,8 @@ const (
 	// A heat-up aims a little low: what is missing is added in a minute, what is
 	// too much takes many to go.
 	aimBelow unit.Kelvin = 0.05
+	// A short second push starts from a reading that has hardly settled.
+	aimAgain unit.Kelvin = 0.1
 	// A gap below this is left to the PID loop.
 	smallGap unit.Kelvin = 0.2
 	// Settled: the reading has kept within this for settleSpan.
@@ -223,7 +226,7 @@ func (r *round) begin(target unit.Celsius) {
 
 // from begins a heat-up at a temperature.
 func (l *Law) from(at unit.Celsius) {
-	l.Mean, l.Origin, l.Course, l.Raw, l.Marked = at, at, at, Rise{}, false
+	l.Mean, l.Origin, l.Course, l.Raw, l.Proven, l.Marked = at, at, at, Rise{}, Rise{}, false
 	l.Before.Filled = 0
 }
 
@@ -249,7 +252,7 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 		return unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
 	}
 	r.learnSlope()
-	if l.Mean >= l.Target.Plus(-aimBelow) || r.e.Value > l.Target.Plus(mostLead) {
+	if l.Mean >= l.Target.Plus(-l.aim()) || r.e.Value > l.Target.Plus(mostLead) {
 		r.learnLag()
 		l.enter(Coast)
 		return r.coast()
@@ -266,6 +269,14 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 	// Half a minute to close a gap: the balance has no lag to fear.
 	closing := float64(l.Course-l.Mean) / 30 * load / float64(r.c.Power)
 	return r.sparing(unit.Duty(r.holding(l.Mean) + l.Spare + climb + closing).Clamp())
+}
+
+// aim is how far below the target a heat-up ends by the balance.
+func (l *Law) aim() unit.Kelvin {
+	if l.Shorts > 0 {
+		return aimAgain
+	}
+	return aimBelow
 }
 
 // sparing keeps the wort at the element from getting hotter than the rig's

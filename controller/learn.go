@@ -54,9 +54,15 @@ func (r *round) learnSlope() {
 	raw := l.Raw.since(l.RawAt)
 	if guessed := raw.by(l.gain()); guessed >= slopeRise {
 		measured := r.e.Value.Minus(l.Mark)
-		l.Mean = l.Mean.Plus(measured - guessed) // the rise itself is no guess any more
+		before := l.gain()
 		r.learn(raw.gain(measured))
-		l.Marked = false
+		l.Mean = l.Mean.Plus(measured - guessed) // the rise itself is no guess any more
+		if !r.s.GrainIn {
+			// And what rose before the slope was trusted rose alike.
+			early := l.RawAt.since(l.Proven)
+			l.Mean = l.Mean.Plus(early.by(l.gain()) - early.by(before))
+		}
+		l.Proven, l.Marked = l.Raw, false
 	}
 }
 

@@ -191,6 +191,7 @@ func (r *round) report() {
 	}
 	d.Stirred = r.stirred()
 	d.Way, d.Gain, d.OnMean = s.Law.Way, s.Law.gain(), s.Sight.Held
+	d.Undoes = s.Undo.Left
 	d.Armed, d.Lifted, d.Volume = s.Mode.Heats(), s.Lifted, s.Volume
 	d.Statement, d.Drawn, d.Deeds = s.Deeds.Statement, s.Deeds.Drawn, s.Deeds.Count
 	d.Water, d.Bare, d.LidOff = r.water(), s.Bare, s.Deeds.LidOff

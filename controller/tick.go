@@ -253,10 +253,11 @@ type Decision struct {
 	Statement uint32
 	Drawn     unit.Litres
 
-	Water  unit.Litres // cold, in the kettle, by all that was told
-	Deeds  uint32      // what a person has told beside what the day asks, counted
-	Bare   bool        // heat is barred: what was told leaves the element bare
-	LidOff bool        // so a person said
+	Water  unit.Litres   // cold, in the kettle, by all that was told
+	Deeds  uint32        // what a person has told beside what the day asks, counted
+	Bare   bool          // heat is barred: what was told leaves the element bare
+	LidOff bool          // so a person said
+	Undoes time.Duration // for which a skip can still be taken back
 
 	Events  [MaxEvents]Event
 	Count   uint8

@@ -58,7 +58,7 @@ func (o *options) parse(args []string) (done bool, err error) {
 			return true, nil
 		}
 		if err != nil {
-			return false, usage("%s: %v; `mashward %s --help` lists the options", o.Name(), err, o.Name())
+			return false, o.wrong(err)
 		}
 		rest := o.Args()
 		if len(rest) == 0 {

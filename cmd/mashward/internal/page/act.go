@@ -64,9 +64,6 @@ func (s *site) do(w http.ResponseWriter, r *http.Request) {
 	ctx, cancel := context.WithTimeout(r.Context(), patience)
 	defer cancel()
 	reply, err := s.o.Daemon.Do(ctx, command)
-	if err == nil && reply.Accepted {
-		s.remember(wish)
-	}
 	back(w, r, "/", outcome(wish, reply, err))
 }
 
@@ -189,28 +186,13 @@ func under(snap *daemon.Snapshot) bool {
 	return m != controller.Idle && !m.Ended()
 }
 
-// remember keeps a skip for as long as it can be taken back.
-func (s *site) remember(w controller.Wish) {
-	snap := s.o.Daemon.Latest()
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	switch w {
-	case controller.Skip:
-		s.skipped = skipped{batch: snap.Batch.ID, until: snap.Decision.Clock + controller.UndoWithin}
-	case controller.UndoSkip:
-		s.skipped = skipped{}
-	}
-}
-
 // undoUntil is the batch clock until which the last skip can be taken back; 0
 // where there is none.
-func (s *site) undoUntil(snap *daemon.Snapshot) time.Duration {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	if s.skipped.batch != snap.Batch.ID || snap.Decision.Clock >= s.skipped.until {
-		return 0
+func undoUntil(snap *daemon.Snapshot) time.Duration {
+	if d := &snap.Decision; d.Undoes > 0 {
+		return d.Clock + d.Undoes
 	}
-	return s.skipped.until
+	return 0
 }
 
 // ending asks once more before a batch is ended for good.

@@ -158,7 +158,7 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 			m.Refresh = "" // it would wipe out what is being typed
 		}
 	}
-	m.controls(s.undoUntil(snap))
+	m.controls(undoUntil(snap))
 	m.Pictures, m.Needed = s.drawn(snap, m.Scale), neededOf(snap, m.Scale)
 }
 

@@ -36,21 +36,14 @@ type site struct {
 	pages *template.Template
 	book  moments.Book // what the calendar has said
 
-	mu      sync.Mutex
-	armed   armed
-	skipped skipped
+	mu    sync.Mutex
+	armed armed
 }
 
 // armed is the arming that waits for its start.
 type armed struct {
 	nonce string
 	batch *daemon.Batch
-}
-
-// skipped is the last skip: it can be taken back for a while.
-type skipped struct {
-	batch string
-	until time.Duration // batch clock
 }
 
 // New is the page, to be mounted at /. It relies on who stands before it for

@@ -213,8 +213,7 @@ func prompt(s *daemon.Snapshot) *Prompt {
 }
 
 // can lists the wishes that make sense now, beside the answer to the prompt.
-// The core decides in the end: only it knows whether a skip can still be taken
-// back.
+// The core decides in the end.
 func can(s *daemon.Snapshot) []string {
 	d, c := &s.Decision, &s.Batch.Say.Config
 	list := []string{}
@@ -227,7 +226,7 @@ func can(s *daemon.Snapshot) []string {
 	add(running, controller.Pause)
 	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && !s.GaveUp && d.Clock < controller.ArmedFor, controller.Resume)
 	add(running && canSkip(d), controller.Skip)
-	add(running, controller.UndoSkip)
+	add(running && d.Undoes > 0, controller.UndoSkip)
 	add(running && canRepeat(d, c), controller.StepBack)
 	add(running && timed(d.Kind), controller.Extend)
 	add(d.Prompt == controller.AskDidGrainGo || running && d.Stage == controller.Pour, controller.NoGrain)
