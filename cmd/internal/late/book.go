@@ -189,18 +189,38 @@ func (l *Ledger) counts(s *Second, off time.Duration, moved bool) {
 }
 
 // lands books the end of settling. Where the mash has landed too far beside its target
-// the minutes since the pour do not count: grain or water were not as declared, or it
-// cooled while somebody poured for longer than planned, heat off.
+// the minutes since the pour do not count. What it has cooled by then, heat off, is what
+// every kettle takes; a person's, where it would have counted had he poured as fast as
+// planned. What that does not explain is grain or water other than declared.
 func (l *Ledger) lands(s *Second, off time.Duration) {
 	cause, place := Settling, Landing
 	if off > settlingMost {
-		cause = Water
-		if slow := l.pouring > plan.Pour+time.Minute; slow && s.HasEstimate && s.Estimate < s.Target {
+		miss := s.Estimate.Minus(s.Target)
+		even := miss + l.cools(s.Estimate, l.pouring+l.since)
+		switch slow := l.pouring - plan.Pour; {
+		case even > controller.CountBack || even < -controller.CountBack:
+			cause = Water
+		case slow > 0 && miss+open*l.cools(s.Estimate, slow) >= -controller.CountBack:
 			cause, place = Person, Pour
 		}
 		l.blame = blame{cause, place, 0, true}
 	}
 	l.put(cause, place, s.Index, off)
+}
+
+// open is how much more than declared a kettle loses while hands are in it, lid off and a
+// paddle in the mash (common practice, no source).
+const open = 1.5
+
+// cools is how far the mash falls by the declared loss, heat off.
+func (l *Ledger) cools(t unit.Celsius, length time.Duration) unit.Kelvin {
+	for i := range l.plan.Steps {
+		p := &l.plan.Steps[i]
+		if c := l.plan.capacity(p); c > 0 && p.Kind != profile.Boil {
+			return unit.Kelvin(float64(l.plan.Loss) * float64(t-l.plan.Room) / float64(c) * length.Seconds())
+		}
+	}
+	return 0
 }
 
 // settlingMost is what a jump at the end of settling may be without a landing
