@@ -1,0 +1,88 @@
+package late
+
+import (
+	"testing"
+	"time"
+
+	"mashward/controller"
+	"mashward/controller/unit"
+	"mashward/profile"
+)
+
+// warm is a day by hand: up from 20 to 60 °C in 40 min, a kelvin a minute, and 20 min
+// there. Power and loss are such that the plan's law is a straight line.
+func warm() Planned {
+	return Planned{Power: 3000, Room: 20, Finishes: time.Hour, Steps: []PlannedStep{
+		{Index: 1, Kind: profile.Rest, From: 20, Target: 60, Reached: 40 * time.Minute, End: time.Hour},
+	}}
+}
+
+// up feeds a heat-up of a kelvin a minute to a target, from a clock on.
+func up(l *Ledger, s *Second, to unit.Celsius) {
+	s.Stage, s.Target, s.HasTarget, s.HasEstimate, s.Duty, s.Applied = controller.Heat, to, true, true, 1, unit.On
+	for ; s.Estimate < to-1e-6; s.Estimate += 1. / 60 {
+		l.Take(s)
+		s.Clock += time.Second
+	}
+	s.Reached = true
+}
+
+// rest feeds a rest to its end.
+func rest(l *Ledger, s *Second, to time.Duration) {
+	s.Stage, s.Duty, s.Applied = controller.Count, 0, unit.Off
+	for ; s.Earned < to; s.Earned += time.Second {
+		l.Take(s)
+		s.Clock += time.Second
+	}
+}
+
+func begun() *Second {
+	return &Second{Mode: controller.Running, Index: 1, Kind: profile.Rest, For: 20 * time.Minute, Estimate: 20}
+}
+
+func sums(t *testing.T, l *Ledger) (late time.Duration, by [Causes]time.Duration) {
+	t.Helper()
+	a, known := l.Account()
+	if !known {
+		t.Fatal("not known")
+	}
+	total, again, _ := l.By()
+	if by = a.By(); by != again || total != a.Late {
+		t.Errorf("%v, and %v", by, again)
+	}
+	return a.Late, by
+}
+
+// A rest that is ten minutes longer without a person's press is the changed day's, at
+// once, and no more of it comes at its end.
+func TestADayThatWasChangedIsNobodysFault(t *testing.T) {
+	l, s := New(warm()), begun()
+	up(l, s, 60)
+	if late, by := sums(t, l); late.Abs() > 2*time.Second {
+		t.Fatalf("as planned it is %v late: %v", late, by)
+	}
+	rest(l, s, 5*time.Minute)
+	s.For = 30 * time.Minute
+	l.Take(s)
+	if late, by := sums(t, l); by[Profile] != 10*time.Minute || (late-10*time.Minute).Abs() > 2*time.Second {
+		t.Errorf("%v late at once: %v", late, by)
+	}
+	rest(l, s, 30*time.Minute)
+	if late, by := sums(t, l); by[Profile] != 10*time.Minute || (late-10*time.Minute).Abs() > 2*time.Second {
+		t.Errorf("%v late at its end: %v", late, by)
+	}
+}
+
+// A target ten kelvin higher takes ten minutes more, and they are the changed day's too;
+// one that is ten lower brings as much back.
+func TestATargetThatWasChangedIsTheChangedDays(t *testing.T) {
+	for to, want := range map[unit.Celsius]time.Duration{70: 10 * time.Minute, 50: -10 * time.Minute} {
+		l, s := New(warm()), begun()
+		up(l, s, to)
+		rest(l, s, time.Minute)
+		late, by := sums(t, l)
+		if (by[Profile]-want).Abs() > 3*time.Second || (late-want).Abs() > 3*time.Second {
+			t.Errorf("to %v °C: %v late, %v", to, late, by)
+		}
+	}
+}
