@@ -43,7 +43,11 @@ func (r *round) try(wish Wish) Refusal {
 		return r.pauseOrResume(wish)
 	case PumpOff, PumpOn, RestBed:
 		return r.pumpWish(wish)
-	case Added, TookOut, VolumeIs, LidOn, LidOff:
+	case PumpStands:
+		return r.pumpStands()
+	case ThermometerSays, PHIs, GravityIs:
+		return r.note(wish)
+	case Added, TookOut, VolumeIs, LidOn, LidOff, GrainIs:
 		return r.deed(wish)
 	case AdditionDone:
 		return NotRefused // for the record
@@ -187,7 +191,7 @@ func (r *round) liftWish(wish Wish) Refusal {
 		r.goTo(Hoist)
 	case wish == BagClear && (s.Stage == Ready || s.Stage == Hoist):
 		s.Lifted = true
-		s.Load = r.c.LoadWort + heat.WaterCapacity(s.Deeds.Added)
+		s.Load = r.loadWort() + heat.WaterCapacity(s.Deeds.Added)
 		r.goTo(Drain)
 	case wish == Drained && s.Stage == Drain:
 		if why := r.drained(r.t.Command.Volume); why != NotRefused {
@@ -216,7 +220,7 @@ func (r *round) drained(volume unit.Litres) Refusal {
 	case volume == 0 && s.Bare: // what was said last is not as planned
 		return NeedsFigure
 	case volume == 0: // the press alone confirms the plan, less what was taken out
-		volume = r.c.AfterLift + min(s.Deeds.Added-s.Deeds.Unread, 0)
+		volume = r.afterLift() + min(s.Deeds.Added-s.Deeds.Unread, 0)
 	case !(volume > 0 && volume <= r.mostLeft()):
 		return NeedsFigure
 	}

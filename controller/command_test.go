@@ -17,7 +17,7 @@ var answers = map[string]controller.Refusal{
 	"N": controller.GrainNotIn, "G": controller.GrainStillIn,
 	"t": controller.TripStands, "l": controller.TooLate,
 	"b": controller.NothingBefore, "c": controller.NoClock,
-	"a": controller.AlreadyStarted, "A": controller.NotAlone,
+	"a": controller.AlreadyStarted, "A": controller.NotAlone, "P": controller.AlreadyPoured,
 }
 
 // wishes are the columns.
@@ -30,48 +30,50 @@ var wishes = [...]controller.Wish{
 	controller.Stop, controller.End, controller.ClearTrip,
 	controller.TakeUp, controller.TakeUpAlone,
 	controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOn, controller.LidOff,
+	controller.PumpStands, controller.GrainIs, controller.ThermometerSays, controller.PHIs, controller.GravityIs,
 }
 
 // What is answered to each wish in each situation of a day.
 //
 //	start pouring grain-in no-grain | lifting bag-clear drained | here boils chiller done go-on |
 //	pause resume skip undo back extend | pump-off pump-on rest-bed | stop end clear-trip |
-//	take-up take-up-alone | added took-out volume-is lid-on lid-off
+//	take-up take-up-alone | added took-out volume-is lid-on lid-off |
+//	pump-stands grain-is thermometer-says ph-is gravity-is
 var table = []struct{ situation, row string }{
-	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
-	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . ."},
-	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . ."},
-	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . ."},
-	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . ."},
-	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . ."},
-	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . ."},
-	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . ."},
-	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . ."},
-	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . ."},
-	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . ."},
-	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . ."},
-	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . ."},
-	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . ."},
-	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . ."},
-	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . ."},
-	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . ."},
-	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . ."},
-	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m"},
-	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m"},
-	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m"},
-	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m"},
-	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
-	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
-	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m"},
+	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m"},
+	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . ."},
+	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . ."},
+	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . .  . P . . ."},
+	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . .  . P . . ."},
+	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . ."},
+	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . ."},
+	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . .  . P . . ."},
+	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . ."},
+	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . .  . P . . ."},
+	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . .  . P . . ."},
+	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . ."},
+	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . ."},
+	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . ."},
+	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . .  . P . . ."},
+	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m  m m m m m"},
+	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m"},
+	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m  m m m m m"},
+	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m"},
+	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m"},
+	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m"},
+	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m"},
 }
 
 // situations are days taken to each row of the table.
@@ -139,6 +141,14 @@ func command(w controller.Wish) controller.Command {
 		c.Volume, c.At = 2, 20
 	case controller.VolumeIs:
 		c.Volume, c.At = 23, 20
+	case controller.GrainIs:
+		c.Grain, c.At = 4.5, 16
+	case controller.ThermometerSays:
+		c.At = 63
+	case controller.PHIs:
+		c.Value, c.At = 5.4, 20
+	case controller.GravityIs:
+		c.Value, c.At = 1.046, 20
 	}
 	return c
 }
@@ -173,7 +183,7 @@ func TestEveryWishIsAnsweredInEverySituationAsTheTableSays(t *testing.T) {
 func TestARefusedWishChangesNothing(t *testing.T) {
 	tried := 0
 	for situation, before := range situations(t) {
-		for w := controller.NoWish + 1; w < controller.LidOff+3; w++ {
+		for w := controller.NoWish + 1; w < controller.GravityIs+3; w++ {
 			with, without := before.from(), before.from()
 			if with.order(command(w)) == controller.NotRefused {
 				continue
@@ -192,7 +202,7 @@ func TestARefusedWishChangesNothing(t *testing.T) {
 
 func TestAWishThatDoesNotExistIsRefused(t *testing.T) {
 	for situation, x := range situations(t) {
-		for _, w := range []controller.Wish{controller.LidOff + 1, 100, 255} {
+		for _, w := range []controller.Wish{controller.GravityIs + 1, 100, 255} {
 			if x.from().press(w) == controller.NotRefused {
 				t.Errorf("%s: wish %d accepted", situation, w)
 			}
@@ -231,7 +241,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("reason %d says %q", r, s)
 		}
 	}
-	for k := controller.BatchStarted; k <= controller.HeatBarred; k++ {
+	for k := controller.BatchStarted; k <= controller.GravityRead; k++ {
 		if s := k.String(); s == "" || s == "unknown" {
 			t.Errorf("event %d says %q", k, s)
 		}

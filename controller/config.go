@@ -47,7 +47,12 @@ type Config struct {
 	Displaced unit.Litres // room that the grain takes beside its water
 	Surface   float64     // open surface, m²; 0: not known
 	AfterLift unit.Litres // planned cold volume after lift
-	Settle    time.Duration
+	// Grain is the profile's, which a person may correct before he pours; no mass:
+	// nothing is known of it, and it cannot be.
+	Grain      Malt
+	Stirring   unit.Kelvin  // lost while the grain is stirred in
+	StrikeMost unit.Celsius // the hottest strike that the limit set at arming leaves room for; 0: the planned one
+	Settle     time.Duration
 
 	// Model of the kettle by a water test; the zero value: none, the probe's lag is
 	// learned on the strike heat-up.

@@ -51,6 +51,7 @@ func (r *round) countDown() {
 	}
 	s.BedRest = max(0, s.BedRest-r.dt)
 	s.Deeds.Mixing = max(0, s.Deeds.Mixing-r.dt)
+	s.Deeds.Differs = max(0, s.Deeds.Differs-r.dt)
 	settling := s.AskedGrain || s.Stage == Settle || s.Stage == Mix
 	if settling && s.Mode == Running && r.dt <= GapLimit {
 		s.Since += r.dt

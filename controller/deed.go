@@ -22,6 +22,8 @@ type Deeds struct {
 	Drawn     unit.Litres // cold, taken out since the volume after the lift was stated
 	LidOff    bool
 	Mixing    time.Duration // how much longer water that was told of mixes
+	Grain     Regrain       // as weighed before it was poured
+	Differs   time.Duration // how much longer another thermometer that differs is an alarm
 }
 
 // mixFor is how long water that went in takes to mix, and how late or early a
@@ -44,6 +46,8 @@ func (r *round) deed(wish Wish) Refusal {
 		why = r.takeOut(c.Volume)
 	case VolumeIs:
 		why = r.readVolume(c.Volume, c.At)
+	case GrainIs:
+		why = r.regrain(c.Grain, c.At)
 	default:
 		r.lid(wish == LidOff)
 	}
@@ -56,7 +60,7 @@ func (r *round) deed(wish Wish) Refusal {
 // bed is the room that the grain takes now.
 func (r *round) bed() unit.Litres {
 	if r.s.GrainIn && !r.s.Lifted {
-		return r.c.Displaced
+		return r.displaced()
 	}
 	return 0
 }
@@ -67,7 +71,7 @@ func (r *round) water() unit.Litres {
 	case s.Volume > 0:
 		return r.level() + s.Deeds.Added
 	case s.Lifted:
-		return r.c.AfterLift + s.Deeds.Added
+		return r.afterLift() + s.Deeds.Added
 	}
 	return r.c.Water + r.s.Deeds.Added
 }
@@ -90,7 +94,7 @@ func (r *round) waterLoad() unit.JoulesPerKelvin {
 }
 
 func (r *round) mashLoad() unit.JoulesPerKelvin {
-	return r.c.LoadMash + heat.WaterCapacity(r.s.Deeds.Added)
+	return r.loadMash() + heat.WaterCapacity(r.s.Deeds.Added)
 }
 
 // putIn takes water or wort that went in: it mixes with what is there.
@@ -208,7 +212,7 @@ func (r *round) stateVolume(volume unit.Litres) {
 // add changes the net of what was told, and with it what the strike has to be.
 func (r *round) add(cold unit.Litres) {
 	s := r.s
-	water, grain := float64(r.waterLoad()), float64(r.c.LoadMash-r.c.LoadWater)
+	water, grain := float64(r.waterLoad()), float64(r.loadMash()-r.c.LoadWater)
 	s.Deeds.Added += cold
 	s.Law.Poured = Poured{} // what the pour was to teach is of another mash
 	first, mash := &s.Steps[0], s.Steps[1].Target
@@ -218,7 +222,7 @@ func (r *round) add(cold unit.Litres) {
 	// The grain takes as much heat as before, from another load of water. The
 	// limit that was set at arming leaves room for no more than mostStrike.
 	takes := water * float64(first.Target-mash)
-	target := min(mash+unit.Celsius(takes/float64(r.waterLoad())), r.c.Steps[0].Target.Plus(mostStrike))
+	target := min(mash+unit.Celsius(takes/float64(r.waterLoad())), r.hottestWatered())
 	if s.Law.Target == first.Target {
 		s.Law.Target = target
 	}
@@ -312,6 +316,7 @@ func (r *round) awaits() bool {
 	r.add(-l.Water)
 	r.s.Deeds.Unread = max(0, r.s.Deeds.Unread-l.Water)
 	r.modelLoad()
+	r.event(WaterUncounted, float64(l.Water))
 	l.Awaited, l.Water = 0, 0
 	l.from(r.e.Value)
 	o.State.Begun, o.Seen, o.Trusted = false, 0, false

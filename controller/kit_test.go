@@ -37,6 +37,7 @@ func sampleConfig() controller.Config {
 		Relay: modulate.SolidState, HasPump: true, Boiling: boiling, Room: 18, Tap: 12,
 		CoveredAt: 12, AfterLift: 22.3, Settle: 5 * minute, Count: 9,
 		Water: 26, Capacity: 50, Displaced: 3.1, ProbeAt: 9, Surface: 0.126,
+		Grain: controller.Malt{Mass: 4.6, At: 18, Moisture: 0.04}, StrikeMost: 80,
 	}
 	rest := func(kind profile.Kind, target unit.Celsius, minutes int) controller.Step {
 		return controller.Step{Kind: kind, Target: target, For: time.Duration(minutes) * minute, Floor: 1}

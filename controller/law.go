@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"mashward/controller/modulate"
 	"mashward/controller/pid"
 	"mashward/controller/unit"
 )
@@ -76,9 +77,12 @@ const (
 	smallGap unit.Kelvin = 0.2
 	// Settled: the reading has kept within this for settleSpan.
 	settleBand unit.Kelvin = 0.12
+	pulseBand  unit.Kelvin = 0.25 // where a mechanical relay's pulses show
 	settleSpan             = 2 * time.Minute
 	coastMost              = 10 * time.Minute
 	mostShorts             = 3
+	// For minutes after full power it is so much colder outside the bed than within.
+	bedShadow unit.Kelvin = 0.25
 	// Flat: too short a heat-up shows within a minute and a quarter.
 	flatBand  unit.Kelvin = 0.08
 	flatAfter             = 75 * time.Second
@@ -89,9 +93,12 @@ const (
 	sightCoast = 45 * time.Second
 	// After so long in a coast the reading begins to tell more than the balance.
 	evenAfter = 90 * time.Second
-	// A reading further above the target than any probe leads its mash in a
-	// heat-up ends it, whatever the balance says.
-	mostLead unit.Kelvin = 2.5
+	// A reading further above the target than probes lead their mash in a heat-up
+	// ends it, whatever the balance says. Where it has been seen to lead by more it
+	// may, short of the 5 K above the hottest target that trip.
+	usualLead unit.Kelvin = 2.5
+	mostLead  unit.Kelvin = 4
+	moreLead  unit.Kelvin = 0.8
 	// A lead is known after so long in a heat-up; it is never less than this,
 	// and a margin stays for what the probe lags. The least power still climbs.
 	leadAfter              = 3 * time.Minute
@@ -252,7 +259,7 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 		return unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
 	}
 	r.learnSlope()
-	if l.Mean >= l.Target.Plus(-l.aim()) || r.e.Value > l.Target.Plus(mostLead) {
+	if l.Mean >= l.Target.Plus(-l.aim()) || r.e.Value > l.Target.Plus(min(max(usualLead, l.Lead+moreLead), mostLead)) {
 		r.learnLag()
 		l.enter(Coast)
 		return r.coast()
@@ -279,23 +286,28 @@ func (l *Law) aim() unit.Kelvin {
 	return aimBelow
 }
 
-// sparing keeps the wort at the element from getting hotter than the rig's
-// ceiling above the target. In a heat-up that wort leads the mean, the further
-// the more power; the lead that is left before the ceiling says how much power
-// is. Only a probe in that wort can see it.
+// sparing keeps the wort at the element from getting hotter than the rig's ceiling
+// above the target; without one, from getting so hot that its reading would end
+// the heat-up before the mash is there. In a heat-up that wort leads the mean, the
+// further the more power; the lead that is left before the ceiling says how much
+// power is. Only a probe in that wort can see it.
 func (r *round) sparing(duty unit.Duty) unit.Duty {
 	l := &r.s.Law
-	if r.c.HotSide <= 0 || r.c.Place != Outlet || !r.s.GrainIn {
+	ceiling, asked := r.c.HotSide, r.c.HotSide > 0
+	if r.c.Place != Outlet || !r.s.GrainIn || !asked && r.s.Lifted {
 		return duty
+	}
+	if !asked {
+		ceiling = mostLead - leadMargin
 	}
 	lead := r.e.Value.Minus(l.Mean)
 	if l.InWay >= leadAfter && duty > 0 && l.Lead == 0 {
 		l.Lead = max(lead, leastLead)
 	}
-	left := l.Target.Plus(r.c.HotSide - leadMargin).Minus(l.Mean)
+	left := l.Target.Plus(ceiling - leadMargin).Minus(l.Mean)
 	least := unit.Duty(r.holding(l.Target) + l.Spare + leastClimb).Clamp()
 	switch {
-	case l.Lead == 0 && r.e.Value > l.Target.Plus(-leadMargin):
+	case l.Lead == 0 && asked && r.e.Value > l.Target.Plus(-leadMargin):
 		return min(duty, least) // too short a heat-up to know its lead
 	case l.Lead == 0:
 		return duty
@@ -314,7 +326,7 @@ func (r *round) coast() unit.Duty {
 		duty *= coastShare
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
-	settled := known && spread <= settleBand && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
+	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
 	if !settled && l.InWay < coastMost {
 		return duty
 	}
@@ -323,6 +335,14 @@ func (r *round) coast() unit.Duty {
 	}
 	r.judge()
 	return duty
+}
+
+// settleBand is what a settled reading keeps within.
+func (r *round) settleBand() unit.Kelvin {
+	if r.c.Relay == modulate.Mechanical {
+		return pulseBand
+	}
+	return settleBand
 }
 
 // fellShort tells, sooner than settling does, that a heat-up ended too far
@@ -341,6 +361,15 @@ func (r *round) judge() {
 	if r.s.Sight.Trusted {
 		now = r.s.Sight.Mean
 	}
+	// After a few short ones in a row the loop, which learns, takes over.
+	short := l.Target.Minus(now) > smallGap && l.Shorts < mostShorts
+	if short && l.Mean.Minus(now) <= r.shadow() {
+		// Such a reading says that heat is missing, and teaches nothing yet.
+		l.Mean = max(l.Mean, now)
+		l.Shorts++
+		l.enter(Full)
+		return
+	}
 	if l.Raw.by(l.gain()) >= learnRise && !l.Told {
 		gain := l.Raw.gain(now.Minus(l.Origin))
 		if math.Abs(gain/l.gain()-1) <= oddRatio {
@@ -349,11 +378,19 @@ func (r *round) judge() {
 	}
 	l.from(now)
 	l.PID.Integral, l.Told, l.Water = l.Spare, false, 0
-	// After a few short ones in a row the loop, which learns, takes over.
-	if l.Target.Minus(l.Mean) > smallGap && l.Shorts < mostShorts {
+	if short {
 		l.Shorts++
 		l.enter(Full)
 		return
 	}
 	l.enter(Holding)
+}
+
+// shadow is how far a reading that has hardly settled may be below the mean: for
+// minutes after full power it is colder outside the bed than within.
+func (r *round) shadow() unit.Kelvin {
+	if r.c.Place == Bed || !r.s.GrainIn || r.s.Lifted || r.s.Sight.Trusted {
+		return -1 // none at all: the reading is right
+	}
+	return bedShadow
 }

@@ -57,12 +57,24 @@ func (r *round) learnSlope() {
 		before := l.gain()
 		r.learn(raw.gain(measured))
 		l.Mean = l.Mean.Plus(measured - guessed) // the rise itself is no guess any more
-		if !r.s.GrainIn {
-			// And what rose before the slope was trusted rose alike.
-			early := l.RawAt.since(l.Proven)
-			l.Mean = l.Mean.Plus(early.by(l.gain()) - early.by(before))
-		}
+		r.proveEarly(before)
 		l.Proven, l.Marked = l.Raw, false
+	}
+}
+
+// proveEarly puts right what strike water rose before its slope was trusted, by the
+// gain that has been found since. Water that is turned over has one temperature,
+// which its reading follows by a lag: a gain that puts the mean elsewhere has seen
+// something else, cold water that nobody told of for one.
+func (r *round) proveEarly(before float64) {
+	l := &r.s.Law
+	if r.s.GrainIn || r.step().Kind != profile.Strike {
+		return
+	}
+	early := l.RawAt.since(l.Proven)
+	mean := l.Mean.Plus(early.by(l.gain()) - early.by(before))
+	if ahead := mean.Minus(r.e.Value); ahead >= -leastLead && ahead <= usualLead {
+		l.Mean = mean
 	}
 }
 

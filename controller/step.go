@@ -171,6 +171,7 @@ func (r *round) alarms() Alarms {
 		AlarmUnreadable: !r.e.Valid,
 		AlarmDeclared:   s.Doubted && !s.GrainIn && r.step().Kind == profile.Strike,
 		AlarmWeak:       r.t.Weak,
+		AlarmProbe:      s.Deeds.Differs > 0,
 	}
 }
 

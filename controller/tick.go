@@ -7,6 +7,7 @@ import (
 	"mashward/controller/pid"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/gravity"
 	"mashward/sensors"
 )
 
@@ -27,38 +28,43 @@ type Wish uint8
 
 // The wishes. The zero value asks for nothing.
 const (
-	NoWish       Wish = iota
-	Start             // declared filled, armed by a person: begin
-	PouringNow        // I am pouring grain
-	GrainIn           // the grain is in
-	NoGrain           // no, no grain went in
-	LiftingNow        // I am about to lift the bag
-	BagClear          // the bag is clear of the wort, the level covers the element
-	Drained           // drained; Volume is what is left
-	HereLidOff        // I am here, the lid is off
-	ItBoils           // it boils
-	ChillerIn         // the chiller is in, its water runs
-	AdditionDone      // the addition called last went in
-	GoOn              // count on although the mash is too cold
-	Pause             // stop the clock, keep the temperature
-	Resume            // go on
-	Skip              // leave this step
-	UndoSkip          // take the skip back
-	StepBack          // repeat the step before
-	Extend            // By longer (or shorter)
-	PumpOff           // pump off now
-	PumpOn            // pump may run again
-	RestBed           // pump and heat off for a while, then on again
-	Stop              // heat and pump off now
-	End               // end this batch for good
-	ClearTrip         // I have looked; clear the trip (the interlock decides)
-	TakeUp            // go on with an offered batch; what arming asks has been stated again, Volume with it
-	TakeUpAlone       // the same by itself, as was chosen at arming
-	Added             // I put in Volume at At
-	TookOut           // I took out Volume, as warm as the kettle
-	VolumeIs          // I have read Volume at At, the grain in it included
-	LidOn             // the lid is on
-	LidOff            // the lid is off
+	NoWish          Wish = iota
+	Start                // declared filled, armed by a person: begin
+	PouringNow           // I am pouring grain
+	GrainIn              // the grain is in
+	NoGrain              // no, no grain went in
+	LiftingNow           // I am about to lift the bag
+	BagClear             // the bag is clear of the wort, the level covers the element
+	Drained              // drained; Volume is what is left
+	HereLidOff           // I am here, the lid is off
+	ItBoils              // it boils
+	ChillerIn            // the chiller is in, its water runs
+	AdditionDone         // the addition called last went in
+	GoOn                 // count on although the mash is too cold
+	Pause                // stop the clock, keep the temperature
+	Resume               // go on
+	Skip                 // leave this step
+	UndoSkip             // take the skip back
+	StepBack             // repeat the step before
+	Extend               // By longer (or shorter)
+	PumpOff              // pump off now
+	PumpOn               // pump may run again
+	RestBed              // pump and heat off for a while, then on again
+	Stop                 // heat and pump off now
+	End                  // end this batch for good
+	ClearTrip            // I have looked; clear the trip (the interlock decides)
+	TakeUp               // go on with an offered batch; what arming asks has been stated again, Volume with it
+	TakeUpAlone          // the same by itself, as was chosen at arming
+	Added                // I put in Volume at At
+	TookOut              // I took out Volume, as warm as the kettle
+	VolumeIs             // I have read Volume at At, the grain in it included
+	LidOn                // the lid is on
+	LidOff               // the lid is off
+	PumpStands           // the pump has stopped by itself: it is off now
+	GrainIs              // the grain that will be poured is Grain, At warm
+	ThermometerSays      // another thermometer in the kettle says At
+	PHIs                 // a meter says Value, in a sample At warm from Spot
+	GravityIs            // Instrument says Value, in a sample At warm
 )
 
 var wishNames = [...]string{
@@ -66,6 +72,7 @@ var wishNames = [...]string{
 	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
 	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip", "take-up", "take-up-alone",
 	"added", "took-out", "volume-is", "lid-on", "lid-off",
+	"pump-stands", "grain-is", "thermometer-says", "ph-is", "gravity-is",
 }
 
 // String is the wish as a word of the interface.
@@ -75,8 +82,14 @@ func (w Wish) String() string { return named(wishNames[:], int(w)) }
 type Command struct {
 	Wish   Wish
 	Volume unit.Litres   // Drained: what is left, cold; TakeUp: what stands in the kettle; Added, TookOut, VolumeIs: as measured, warm
-	At     unit.Celsius  // Added, VolumeIs: how warm that is
+	At     unit.Celsius  // Added, VolumeIs, GrainIs: how warm that is; ThermometerSays: what it says; PHIs, GravityIs: the sample
 	By     time.Duration // Extend
+
+	Grain      unit.Kilograms // GrainIs
+	Value      float64        // PHIs, GravityIs: as read
+	Spot       Spot           // PHIs
+	Instrument gravity.Kind   // GravityIs
+	Calibrated unit.Celsius   // GravityIs: at which a float's scale is true; 0: 20 °C
 }
 
 // Proposal is the result of a fit that ran beside the loop. The core decides
@@ -137,13 +150,14 @@ const (
 	AlarmUnreadable              // no valid reading
 	AlarmDeclared                // strike water heats otherwise than declared
 	AlarmWeak                    // about half of the power is missing
+	AlarmProbe                   // another thermometer says something else than the probe
 	alarmCount
 )
 
 // AlarmCount is the number of alarms.
 const AlarmCount = int(alarmCount)
 
-var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power"}
+var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power", "probe-differs"}
 
 // String is the alarm's id.
 func (a Alarm) String() string { return named(alarmNames[:], int(a)) }
@@ -156,40 +170,47 @@ type EventKind uint8
 
 // The events. Each is one fact for the record and the page.
 const (
-	NoEvent        EventKind = iota
-	BatchStarted             //
-	StepStarted              // a new step
-	StageChanged             // a new stage of the step
-	TargetReached            // rest, strike: at target - 0.3 K; boil: the plateau
-	ClockBegan               // rest, boil
-	CountedBack              // Value: seconds of settling that counted
-	StepEnded                //
-	AdditionDue              // Value: index of the addition
-	AlarmRaised              // Value: Alarm
-	AlarmCleared             // Value: Alarm
-	PromptRaised             // Value: Prompt
-	PumpStarts               // in PumpWarning it will run
-	PumpRuns                 //
-	PumpStops                //
-	GrainSuspected           // the temperature fell as if grain went in
-	LoadLearned              // Value: measured over declared rise
-	LoadDoubted              // Value: the same, more than 10 % beside 1 while water alone heats
-	Refused                  // Value: Refusal; the command of this tick
-	Accepted                 // the command of this tick
-	ModeChanged              // Value: Mode
-	SkipUndone               //
-	ChillPlateau             // Value: °C at which chilling ended short of its target
-	TimeGap                  // Value: seconds between two ticks
-	ProposalSeen             // Value: 1 taken, 0 refused
-	ModelDoubted             // the model of the mash does not foresee the readings any more: the loop acts on them instead
-	TakenUp                  // an offered batch goes on; Value: Wish, by a person or by itself
-	WaterAdded               // Value: cold litres that a person put in
-	MixForeseen              // Value: °C to which they bring the kettle
-	WaterTaken               // Value: cold litres that a person took out
-	VolumeRead               // Value: cold litres in the kettle, as a person read them
-	LidMoved                 // Value: 1 off, 0 on
-	MixDoubted               // water that was told of does not show; Value: °C, the reading
-	HeatBarred               // what was told leaves the element bare; Value: cold litres
+	NoEvent         EventKind = iota
+	BatchStarted              //
+	StepStarted               // a new step
+	StageChanged              // a new stage of the step
+	TargetReached             // rest, strike: at target - 0.3 K; boil: the plateau
+	ClockBegan                // rest, boil
+	CountedBack               // Value: seconds of settling that counted
+	StepEnded                 //
+	AdditionDue               // Value: index of the addition
+	AlarmRaised               // Value: Alarm
+	AlarmCleared              // Value: Alarm
+	PromptRaised              // Value: Prompt
+	PumpStarts                // in PumpWarning it will run
+	PumpRuns                  //
+	PumpStops                 //
+	GrainSuspected            // the temperature fell as if grain went in
+	LoadLearned               // Value: measured over declared rise
+	LoadDoubted               // Value: the same, more than 10 % beside 1 while water alone heats
+	Refused                   // Value: Refusal; the command of this tick
+	Accepted                  // the command of this tick
+	ModeChanged               // Value: Mode
+	SkipUndone                //
+	ChillPlateau              // Value: °C at which chilling ended short of its target
+	TimeGap                   // Value: seconds between two ticks
+	ProposalSeen              // Value: 1 taken, 0 refused
+	ModelDoubted              // the model of the mash does not foresee the readings any more: the loop acts on them instead
+	TakenUp                   // an offered batch goes on; Value: Wish, by a person or by itself
+	WaterAdded                // Value: cold litres that a person put in
+	MixForeseen               // Value: °C to which they bring the kettle
+	WaterTaken                // Value: cold litres that a person took out
+	VolumeRead                // Value: cold litres in the kettle, as a person read them
+	LidMoved                  // Value: 1 off, 0 on
+	MixDoubted                // water that was told of does not show; Value: °C, the reading
+	HeatBarred                // what was told leaves the element bare; Value: cold litres
+	WaterUncounted            // Value: cold litres that were told of, did not show, and are not counted
+	StrikeMoved               // the grain is another: Value: °C that the strike water is to have now
+	ThermometerRead           // Value: °C on another thermometer
+	ProbeDiffers              // Value: K by which it is above the probe, both at rest
+	ProbeUncompared           // the two could not be compared then
+	PHRead                    // Value: pH
+	GravityRead               // Value: gravity of the sample at 20 °C
 )
 
 var eventNames = [...]string{
@@ -197,6 +218,7 @@ var eventNames = [...]string{
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
 	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
 	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred",
+	"water not counted", "strike moved", "thermometer read", "probe differs", "probe not compared", "pH read", "gravity read",
 }
 
 // String is the event in words.
@@ -289,6 +311,13 @@ const (
 	Overfull               // more than the kettle holds
 	NotWater               // no temperature of water
 	WouldBare              // it leaves element or probe bare: heat is off
+	AlreadyPoured          // the grain is in, or is being poured
+	NotGrain               // no grain for this batch
+	StrikeTooHot           // too near the limit that was set at arming
+	TooMuchGrain           // it would keep too much of the water
+	NotPH                  // no pH of wort
+	SampleWarm             // the instrument cannot be corrected at that temperature
+	NotWort                // no wort has that gravity
 )
 
 var refusalText = [...]string{
@@ -303,6 +332,13 @@ var refusalText = [...]string{
 	"that is more than the kettle holds: look at the litres",
 	"water is warmer than 0 °C and at most 100 °C: look at the temperature",
 	"that leaves the element or the probe bare: heat is off, and stays off until you say a volume, as read, that covers them; STOP before you take out so much",
+	"the grain is in, or is being poured: what it was then counts",
+	"grain for this batch is more than 0 °C and at most 50 °C warm, and between half and twice what the profile has: look at the figures",
+	"the strike water would come too near the limit that was set at arming, which no word raises: warm the grain, take less, or begin anew with another profile",
+	"so much grain keeps so much water that element or probe would come bare after the lift: put water in first, read the kettle, and say its volume",
+	"wort and mash have a pH between 3 and 9, in a sample above 0 °C and at most 100 °C: look at the meter",
+	"at that temperature the instrument reads false: a float from 10 to 50 °C, a refractometer from 10 to 30 °C; let the sample cool, covered, and read again",
+	"no wort has that gravity: look at the scale again, and at its unit",
 }
 
 // String is the reason in words.

@@ -20,6 +20,7 @@ import (
 	"mashward/controller/unit"
 	"mashward/deploy/explore"
 	"mashward/profile"
+	"mashward/profile/gravity"
 	"mashward/sensors"
 )
 
@@ -46,8 +47,8 @@ type tally struct {
 	ticks, pump        int
 	forgotten          int // pauses that nobody ended
 	stages             [controller.Cool + 1]int
-	accepted           [controller.LidOff + 1]int
-	refusals           [controller.WouldBare + 1]int
+	accepted           [controller.GravityIs + 1]int
+	refusals           [controller.NotWort + 1]int
 	troubles           [troubles]int
 	alarms             [controller.AlarmCount]int
 	gaps, still, tripy int
@@ -225,6 +226,8 @@ func (w *wild) brew(t *rapid.T, seconds int) {
 			w.command.Wish = controller.Resume
 		case w.d.Stage == controller.Break && w.r.IntN(200) == 0:
 			w.command.Wish = controller.ItBoils
+		case w.d.Kind == profile.Strike && w.r.IntN(300) == 0, w.r.IntN(3000) == 0:
+			w.command = w.reads()
 		case w.d.Prompt == controller.AskCold:
 			w.command.Wish = controller.GoOn
 		case w.d.Prompt != controller.NoPrompt && w.r.IntN(30) == 0:
@@ -237,11 +240,21 @@ func (w *wild) brew(t *rapid.T, seconds int) {
 	}
 }
 
+// reads is what he has read or weighed, or a slip of it.
+func (w *wild) reads() controller.Command {
+	all := [...]controller.Wish{controller.PumpStands, controller.GrainIs, controller.ThermometerSays, controller.PHIs, controller.GravityIs}
+	values := [...]float64{1.05, 5.4, math.NaN()}
+	return controller.Command{
+		Wish: all[w.r.IntN(len(all))], At: unit.Celsius(12 + 70*w.r.Float64()), Value: values[w.r.IntN(len(values))],
+		Grain: unit.Kilograms(2 + 8*w.r.Float64()), Spot: controller.Spot(w.r.IntN(6)), Instrument: gravity.Kind(w.r.IntN(4)),
+	}
+}
+
 // press is anything that can be asked for, at any time; the end of the batch less
 // often than the rest.
 func (w *wild) press(t *rapid.T) {
-	wishes := slices.Repeat([]controller.Wish{controller.LidOff + 1}, 1) // one that does not exist
-	for wish := controller.Start; wish <= controller.LidOff; wish++ {
+	wishes := slices.Repeat([]controller.Wish{controller.GravityIs + 1}, 1) // one that does not exist
+	for wish := controller.Start; wish <= controller.LidOff; wish++ {       // what is read beside it, see there
 		wishes = append(wishes, wish)
 		if wish != controller.End {
 			wishes = append(wishes, wish)
@@ -315,7 +328,7 @@ func (w *wild) count() {
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
-	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.LidOff {
+	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.GravityIs {
 		if why := w.refusal(); why == controller.NotRefused {
 			ty.accepted[wish]++
 		} else {
@@ -388,7 +401,7 @@ func (ty *tally) gate(t *testing.T) {
 			t.Errorf("stage %v in %d ticks only", s, ty.stages[s])
 		}
 	}
-	for wish := controller.Start; wish <= controller.LidOff; wish++ {
+	for wish := controller.Start; wish <= controller.GravityIs; wish++ {
 		if ty.accepted[wish] == 0 {
 			t.Errorf("%v was never accepted", wish)
 		}

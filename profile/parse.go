@@ -39,7 +39,7 @@ const (
 // zero value, which asks for nothing.
 func Parse(name string, text []byte) (Profile, []strict.Fault) {
 	doc := strict.Parse(name, text)
-	m := doc.Map(strict.Keys{"profile", "water", "grain", "trub", "steps"})
+	m := doc.Map(strict.Keys{"profile", "water", "grain", "trub", "steps", "expect"})
 	p := Profile{
 		Name:  m.Text("profile", strict.Required, strict.Example("Rye, four rests")),
 		Water: m.Litres("water", strict.Required, strict.Between(leastWater, mostWater)),
@@ -57,6 +57,7 @@ func Parse(name string, text []byte) (Profile, []strict.Fault) {
 		}
 		p.Steps = append(p.Steps, r.step(item))
 	}
+	p.Expect = readExpect(m)
 	validate(doc, m, p)
 	if doc.Refused() {
 		return Profile{}, doc.Faults()

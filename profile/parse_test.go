@@ -148,6 +148,7 @@ func FuzzParse(f *testing.F) {
 		f.Add(sample(f, name))
 	}
 	f.Add(day(mashIn, "{rest: 40 °C, for: 35 min}"))
+	f.Add(expecting("{step: 2, never_above: 64 °C}", "{step: 2, reached_within: 40 min}", "{step: 2, counted_at_least: 35 min}", "{strike_at_most: 72 °C}", "{done_within: 5h30}", "{energy_at_most: 9 kWh}"))
 	f.Fuzz(func(t *testing.T, text []byte) {
 		p, faults := Parse("f", text)
 		if strict.Refused(faults) {
@@ -164,6 +165,11 @@ func FuzzParse(f *testing.F) {
 			}
 			if timed := s.Kind != Lift && s.Kind != Chill; timed && s.For == 0 {
 				t.Fatalf("step %+v has no length", s)
+			}
+		}
+		for _, e := range p.Expect {
+			if e.Bound() == "" || e.Step < 0 || e.Step > len(p.Steps) || e.Promise.OfStep() != (e.Step > 0) || e.Line < 1 || len(p.Expect) > MaxExpectations {
+				t.Fatalf("expectation %+v got through", e)
 			}
 		}
 		if n := len(p.Steps); n < 1 || n > MaxSteps || additions > MaxAdditions {

@@ -43,13 +43,14 @@ const (
 
 // Profile is one brew day as the brewer wrote it.
 type Profile struct {
-	Name  string
-	Water unit.Litres // cold litres filled before strike
-	Grain Grain       // zero mass: a profile with water only
-	Trub  unit.Ratio  // of the cold wort, left behind with hops and break; default 5 %
-	Steps []Step      // as written: no strike entry
-	File  string      // where it was read from, for messages
-	Line  int         // where its water stands in the file
+	Name   string
+	Water  unit.Litres   // cold litres filled before strike
+	Grain  Grain         // zero mass: a profile with water only
+	Trub   unit.Ratio    // of the cold wort, left behind with hops and break; default 5 %
+	Steps  []Step        // as written: no strike entry
+	Expect []Expectation // what a rehearsal has to keep
+	File   string        // where it was read from, for messages
+	Line   int           // where its water stands in the file
 }
 
 // Grain is what goes into the bag.

@@ -19,6 +19,7 @@ func validate(doc *strict.Doc, m *strict.Map, p Profile) {
 	checkPresence(doc, m, p)
 	checkDescents(doc, p)
 	checkBoilOff(doc, p)
+	checkExpect(doc, p)
 }
 
 // checkLoad refuses a grist that the water cannot wet.

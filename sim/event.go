@@ -20,9 +20,10 @@ const (
 	ChillerOff      //
 	WaterIn         // Litres at Temperature, into the wort outside the bed
 	WaterOut        // Litres from the outlet
+	GrainIs         // the grain that will go in is Kilograms, at Temperature
 )
 
-var kindNames = [...]string{"", "grain-in", "lift", "lid-on", "lid-off", "chiller-on", "chiller-off", "water-in", "water-out"}
+var kindNames = [...]string{"", "grain-in", "lift", "lid-on", "lid-off", "chiller-on", "chiller-off", "water-in", "water-out", "grain-is"}
 
 // String is the word used in traces.
 func (k Kind) String() string {
@@ -32,10 +33,12 @@ func (k Kind) String() string {
 	return "unknown"
 }
 
-// Event is one such happening. Litres (cold) and Temperature count for water only.
+// Event is one such happening. Litres (cold) count for water only, Kilograms for
+// grain, Temperature for both.
 type Event struct {
 	Kind        Kind
 	Litres      unit.Litres
+	Kilograms   unit.Kilograms
 	Temperature unit.Celsius
 }
 
@@ -54,6 +57,10 @@ func (p *Plant) Do(e Event) {
 		p.fill(float64(heat.ColdMass(e.Litres)), float64(e.Temperature))
 	case WaterOut:
 		p.drain(float64(heat.ColdMass(e.Litres)))
+	case GrainIs:
+		if !p.grainIn {
+			p.load.Grain, p.load.GrainTemperature = e.Kilograms, e.Temperature
+		}
 	}
 }
 

@@ -51,7 +51,7 @@ func TestCheckSaysWhatAFileIsLike(t *testing.T) {
 		{"a missing rig, and the profile all the same", []string{"--rig", "nowhere.yaml", brew}, 66, []string{brew + ": good"}, []string{"nowhere.yaml: is missing"}},
 		{"what is none of ours", []string{foreign}, 65, nil, []string{foreign + ": none of the keys profile, rig, plant, faults or tuning stands at its top; write one"}},
 		{"what is none of ours in a folder", []string{filepath.Dir(foreign)}, 0, nil, []string{": warning: none of the keys", "passed over"}},
-		{"the samples", []string{samples + "profiles", samples + "rigs"}, 0, []string{"congress", "one-rest", "rye", "small-batch", "water-only", "small-pot", "yard-kettle.yaml: good"}, nil},
+		{"the samples", []string{samples + "profiles", samples + "rigs"}, 0, []string{"congress", "one-rest", "rye", "small-batch", "water-only", "wheat-promised", "small-pot", "yard-kettle.yaml: good"}, nil},
 		{"no file", nil, 64, nil, []string{"Name at least one"}},
 		{"an empty folder", []string{t.TempDir()}, 66, nil, []string{"has no .yaml or .yml file in it; name another folder"}},
 		{"a format of another house", []string{"--format", "xml", brew}, 64, nil, []string{"write text or json"}},

@@ -202,7 +202,7 @@ func (s *show) Watch(f *loop.Frame) {
 		defer s.done()
 	}
 	for _, e := range d.Events[:d.Count] {
-		if text := s.say.Event(e); text != "" {
+		if text := s.say.Sentence(e, f.Tick.Command); text != "" {
 			s.clear()
 			fmt.Fprintf(s.lines, "%s  %s\n", say.Clock(d.Clock), text)
 		}

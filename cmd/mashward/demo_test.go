@@ -52,7 +52,7 @@ func TestTheDemoIsTheSameEveryTime(t *testing.T) {
 func TestExitCodesOfDemo(t *testing.T) {
 	for _, e := range []ending{
 		{64, "it takes no file", []string{"demo", brew}},
-		{64, "invalid value", []string{"demo", "--speed", "fast"}},
+		{64, "--speed fast: write a number", []string{"demo", "--speed", "fast"}},
 	} {
 		e.check(t)
 	}

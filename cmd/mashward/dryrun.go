@@ -17,6 +17,7 @@ import (
 	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/strict"
 	"mashward/sim"
 	"mashward/sim/fault"
 )
@@ -26,13 +27,13 @@ type dryrun struct {
 	rig, tuning, plant, faults, trace, record, format string
 	seed                                              uint64
 	delay                                             length
+	spread                                            int      // days to rehearse, drawn from what is left open; 0: the one as declared
+	drawn                                             []string // what the one day of --spread 1 differs in
 	export                                            export
 	report                                            reporting
+	memory                                            *record.Memory // nil: nothing is recorded
 	strike                                            suggest.Strike
 }
-
-// later are options of dryrun that are refused until they do what they say.
-var later = []string{"spread"}
 
 // runDryrun is `mashward dryrun`.
 func runDryrun(c *call) error {
@@ -40,7 +41,7 @@ func runDryrun(c *call) error {
 	o := newOptions("dryrun", "--rig FILE [options] PROFILE",
 		"Rehearses the whole batch on a simulated kettle, through the same loop, interlock\n"+
 			"and lease that drive a real one. Prompts are answered at once, or after\n"+
-			"--person-delay. Exit code 0: the batch was complete; 1: it was not.", c.out)
+			"--person-delay. Exit code 0: the batch was complete, and all\nthat the profile expects was kept; 1: it was not.", c.out)
 	o.StringVar(&r.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&r.tuning, "tuning", "", "tuning `file`; counts before the one the rig names")
 	o.StringVar(&r.plant, "plant", "", "`file` with the true physics of the simulated rig, or unix:PATH of a plant in another process")
@@ -51,19 +52,12 @@ func runDryrun(c *call) error {
 	o.StringVar(&r.format, "format", "text", "text or json")
 	r.export.options(o)
 	r.report.options(o)
-	o.Var(&r.delay, "person-delay", "`time` the person takes to answer a prompt, such as '5 min'")
-	for _, name := range later {
-		o.String(name, "", "not built yet: refused")
-	}
+	o.Var(&r.delay, "person-delay", "`time` the person takes to answer a prompt, such as '5 min'; with --spread the longest")
+	o.IntVar(&r.spread, "spread", 0, "`number` of days to rehearse, each drawn by its own seed from what rig and water\n      test leave open; exit code 0 only if all of them keep all. 1 shows the one of --seed")
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
-	for _, name := range later {
-		if o.Lookup(name).Value.String() != "" {
-			return usage("dryrun: --%s is not built yet; leave it out", name)
-		}
-	}
-	if err := cmp.Or(isFormat(r.format), r.export.check()); err != nil {
+	if err := cmp.Or(isFormat(r.format), r.export.check(), r.checkSpread()); err != nil {
 		return err
 	}
 	path, err := o.one("profile")
@@ -81,17 +75,20 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	if err := d.refuse(); err != nil {
 		return err
 	}
-	kettle, err := r.kettle(c, d)
+	if r.spread > 1 {
+		return r.many(c, d)
+	}
+	kettle, delay, err := r.kettle(c, d)
 	if err != nil {
 		return err
 	}
 	defer closeKettle(kettle)
 	run := rehearse.On(d.rig, d.profile, d.plan, kettle)
-	run.Delay = time.Duration(r.delay)
+	run.Delay = delay
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	run.Watchers = append(run.Watchers, &r.strike)
-	closeTrace, err := r.open(&run, d)
+	closeTrace, err := r.open(&run, d, path)
 	if err != nil {
 		return err
 	}
@@ -113,14 +110,14 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	if err := r.print(out, d, result, told); err != nil {
 		return err
 	}
-	if result.Outcome != "complete" {
+	if !result.Kept() {
 		return &exit{code: exitShort}
 	}
 	return nil
 }
 
 // open prepares the files that are written along the way.
-func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err error) {
+func (r *dryrun) open(run *rehearse.Run, d day, path string) (closeAll func() error, err error) {
 	closeAll = func() error { return nil }
 	if r.trace != "" {
 		f, err := os.Create(r.trace)
@@ -130,12 +127,16 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 		run.Trace = rehearse.NewTrace(f)
 		closeAll = f.Close
 	}
-	if r.record == "" {
+	if r.record == "" && r.report.file == "" {
 		return closeAll, nil
 	}
+	head, err := d.head()
+	if err != nil {
+		return closeAll, err
+	}
 	// In memory until the end: a rehearsal does not wait for a disk.
-	memory := &record.Memory{}
-	recorder, err := run.Record(memory, d.head())
+	r.memory = &record.Memory{}
+	recorder, err := run.Record(r.memory, head)
 	if err != nil {
 		return closeAll, err
 	}
@@ -143,13 +144,24 @@ func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err erro
 	return func() error {
 		recorder.End()
 		err := errors.Join(recorder.Close(context.Background()), closeTrace())
-		return errors.Join(err, os.WriteFile(r.record, memory.Bytes, 0o644))
+		if r.record != "" {
+			err = errors.Join(err, os.WriteFile(r.record, r.memory.Bytes, 0o644))
+		}
+		return err
 	}, nil
 }
 
 // head says what a record of a rehearsal is of.
-func (d day) head() record.Head {
-	return record.Head{Program: version(), Simulated: true, Profile: d.profile.Name}
+func (d day) head() (record.Head, error) {
+	h := record.Head{Program: version(), Simulated: true, Profile: d.profile.Name}
+	for path, text := range map[string]*string{d.profile.File: &h.ProfileText, d.rig.File: &h.RigText} {
+		read, err := os.ReadFile(path)
+		if err != nil {
+			return h, err
+		}
+		*text = string(read)
+	}
+	return h, nil
 }
 
 // suggestion is what the strike heat-up shows about the kettle; nil for nothing
@@ -178,6 +190,9 @@ func (r *dryrun) print(out io.Writer, d day, result rehearse.Result, told *sugge
 	if r.format == "json" {
 		return encode(out, shown{result, told})
 	}
+	if err := r.writeDrawn(out); err != nil {
+		return err
+	}
 	if err := rehearse.Text(out, d.plan, result); err != nil || told == nil {
 		return err
 	}
@@ -197,43 +212,54 @@ func encode(out io.Writer, v any) error {
 	return e.Encode(v)
 }
 
-// kettle is what the rehearsal runs on.
-func (r *dryrun) kettle(c *call, d day) (rehearse.Kettle, error) {
+// kettle is what the rehearsal runs on, and how long the person takes.
+func (r *dryrun) kettle(c *call, d day) (rehearse.Kettle, time.Duration, error) {
+	delay := time.Duration(r.delay)
 	if path, ok := strings.CutPrefix(r.plant, "unix:"); ok {
 		if r.faults != "" {
-			return nil, usage("dryrun: --faults needs the plant in this process: leave out unix:")
+			return nil, 0, usage("dryrun: --faults needs the plant in this process: leave out unix:")
 		}
-		return dial("dryrun", path, rehearse.Load{
+		k, err := dial("dryrun", path, rehearse.Load{
 			Water: d.profile.Water, Grain: d.profile.Grain.Mass,
 			GrainTemperature: d.profile.Grain.Temperature,
 		}, d.rig.Element.Power)
+		return k, delay, err
 	}
-	params := d.rig.Plant()
+	params, script, err := r.truth(c, d)
+	if err != nil {
+		return nil, 0, err
+	}
+	if r.spread == 0 {
+		return simulated(d.profile, params, script, r.seed), delay, nil
+	}
+	u := r.unsure(d, params)
+	drawn := u.Draw(r.seed)
+	r.drawn = drawn.Words(u)
+	return drawn.Kettle(d.profile, script, r.seed), drawn.Delay, nil
+}
+
+// truth is the true kettle, and what goes wrong with it.
+func (r *dryrun) truth(c *call, d day) (params sim.Params, script fault.Script, err error) {
+	var warnings []strict.Fault
+	params = d.rig.Plant()
 	if r.plant != "" {
-		p, warnings, err := config.LoadPlant(r.plant, params)
-		if err != nil {
-			return nil, err
+		if params, warnings, err = config.LoadPlant(r.plant, params); err != nil {
+			return params, nil, err
 		}
 		c.warn(warnings)
-		params = p
 	}
-	var script fault.Script
 	if r.faults != "" {
-		s, warnings, err := config.LoadFaults(r.faults)
-		if err != nil {
-			return nil, err
+		if script, warnings, err = config.LoadFaults(r.faults); err != nil {
+			return params, nil, err
 		}
 		c.warn(warnings)
-		script = s
 	}
-	return simulated(d.profile, params, script, r.seed), nil
+	return params, script, nil
 }
 
 // simulated is a bench with its faults.
 func simulated(p profile.Profile, params sim.Params, script fault.Script, seed uint64) *rehearse.Simulated {
-	injector := fault.New(script, rehearse.FromStart(p)...)
-	bench := sim.NewBench(sim.New(params, config.Load(p), seed), injector, seed)
-	return &rehearse.Simulated{Bench: bench, Faults: injector}
+	return rehearse.Bench(p, params, config.Load(p), script, seed)
 }
 
 // dial connects to a plant in another process for a command.

@@ -12,10 +12,10 @@ import (
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/bundle"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/late"
-	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller"
@@ -23,15 +23,21 @@ import (
 	"mashward/profile/enzyme"
 )
 
-const recordSynopsis = "list DIR|FILE... | show FILE | export FILE | replay FILE | rig FILE"
+const recordSynopsis = "list DIR|FILE... | show FILE | compare A B | report FILE | bundle FILE | export FILE | replay FILE | rig FILE"
 
 // runRecord is `mashward record`.
 func runRecord(c *call) error {
 	o := newOptions("record", recordSynopsis,
-		"list    one line for each record\nshow    a record in words\nexport  every tick as CSV, units in the header\n"+
+		"FILE is a record, or for all but list a bundle.\n\n"+
+			"list    one line for each record\nshow    a record in words\n"+
+			"compare two records: what differed before, and each step with what came of it\n"+
+			"report  one HTML page that needs nothing else, to --out\n"+
+			"bundle  one file to give away, to --out: the record without what tells whose it is\n        (names of profile and steps stay: read them first)\nexport  every tick as CSV, units in the header\n"+
 			"replay  feeds the record through the core, compares the decisions, and holds each tick\n        to what must always hold; exit code 1 where they differ or it does not\n"+
 			"rig     the rig file as it was when the batch was armed", c.out)
-	format := o.String("format", "text", "text or json, for list and show")
+	format := o.String("format", "text", "text or json, for list, show and compare")
+	var out afterwards
+	out.options(o)
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
@@ -43,11 +49,16 @@ func runRecord(c *call) error {
 	}
 	verb := o.words[0]
 	o.words = o.words[1:]
-	if verb == "list" {
+	switch verb {
+	case "list":
 		return c.listRecords(o.words, *format == "json")
+	case "compare":
+		return c.compareRecords(o.words, &out, *format == "json")
 	}
 	act, ok := map[string]func(string, *record.Reader) error{
-		"show":   func(path string, r *record.Reader) error { return c.showRecord(path, r, *format == "json") },
+		"show":   func(path string, r *record.Reader) error { return c.showRecord(path, r, &out, *format == "json") },
+		"report": func(path string, _ *record.Reader) error { return c.reportRecord(path, &out) },
+		"bundle": func(path string, _ *record.Reader) error { return c.bundleRecord(path, &out) },
 		"rig":    c.recordedRig,
 		"export": func(_ string, r *record.Reader) error { return record.ExportCSV(c.out, r) },
 		"replay": func(_ string, r *record.Reader) error { return c.replayRecord(r) },
@@ -71,8 +82,19 @@ func (c *call) recordedRig(path string, r *record.Reader) error {
 	return err
 }
 
-// withRecord opens a record for looking only.
+// withRecord opens a record, or the one in a bundle, for looking only.
 func withRecord(path string, act func(*record.Reader) error) error {
+	return withStorage(path, func(storage record.Storage) error {
+		r, err := record.Read(storage)
+		if err != nil {
+			return &config.Failure{Code: config.ExitBadInput, Err: fmt.Errorf("%s: %w", path, err)}
+		}
+		return act(r)
+	})
+}
+
+// withStorage is the same, for what is read more than once.
+func withStorage(path string, act func(record.Storage) error) error {
 	f, err := record.View(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return &config.Failure{Code: config.ExitMissing, Err: fmt.Errorf("%s is missing; `mashward record list FOLDER` lists the records there", path)}
@@ -81,11 +103,25 @@ func withRecord(path string, act func(*record.Reader) error) error {
 		return err
 	}
 	defer f.Close()
-	r, err := record.Read(f)
+	size, err := f.Size()
+	if err != nil {
+		return err
+	}
+	all := io.NewSectionReader(f, 0, size)
+	if beginning := make([]byte, 64); !bundle.Looks(beginning[:readUp(f, beginning)]) {
+		return act(f)
+	}
+	packed, err := bundle.Read(all)
 	if err != nil {
 		return &config.Failure{Code: config.ExitBadInput, Err: fmt.Errorf("%s: %w", path, err)}
 	}
-	return act(r)
+	return act(packed)
+}
+
+// readUp reads what there is of the beginning of a file.
+func readUp(f io.ReaderAt, p []byte) int {
+	n, _ := f.ReadAt(p, 0) // what cannot be read is told by whoever reads it as a record
+	return n
 }
 
 // recordFiles are the files named, and those of the folders named.
@@ -236,20 +272,7 @@ func mashedText(course *enzyme.Course, s *record.Summary) string {
 	})
 }
 
-// lateness is how late a recorded batch was, and why; nil where its plan was not
-// kept, or the file cannot be read: that is said elsewhere.
-func lateness(path string) (told *late.Told) {
-	err := withRecord(path, func(r *record.Reader) (err error) {
-		told, err = follow.Told(r)
-		return err
-	})
-	if err != nil {
-		return nil
-	}
-	return told
-}
-
-// latenessText is the same for a person; "" where it is not known.
+// latenessText is how late a batch was, and why; "" where it is not known.
 func latenessText(told *late.Told) string {
 	if told == nil {
 		return ""
@@ -264,25 +287,29 @@ func latenessText(told *late.Told) string {
 	return b.String()
 }
 
-func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
+func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJSON bool) error {
+	fit, told := learned(path)
+	a, err := after.account(path)
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		return c.json(shownRecord{a, told})
+	}
 	s, err := record.Summarize(r)
 	if err != nil {
 		return err
 	}
-	fit, told := learned(path)
-	mash, behind := mashed(path), lateness(path)
-	if asJSON {
-		return c.json(struct {
-			record.Summary
-			Suggestion *suggest.Told `json:",omitempty"`
-			Enzymes    *enzymes.Told
-			Late       *late.Told
-		}{s, told, enzymes.Tell(mash), behind})
-	}
+	mash := mashed(path)
+	followed := wortOf(path)
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
 	if s.Measured {
 		fmt.Fprintf(&b, "hottest reading %.1f °C, element switched on %d times\n", s.Highest, s.Switches)
+	}
+	b.WriteString(accountText(&a))
+	if r.Foreign() != nil {
+		b.WriteString("another version of the program wrote it: what only that one knows is left out\n")
 	}
 	if s.Lost > 0 {
 		fmt.Fprintf(&b, "%d s could not be stored and are missing\n", s.Lost)
@@ -296,8 +323,9 @@ func (c *call) showRecord(path string, r *record.Reader, asJSON bool) error {
 	for _, l := range s.Lines {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
-	b.WriteString(latenessText(behind))
+	b.WriteString(latenessText(a.Late))
 	b.WriteString(mashedText(mash, &s))
+	b.WriteString(wortText(followed))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

@@ -5,25 +5,29 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
-	"mashward/cmd/internal/late"
-	"mashward/cmd/internal/late/follow"
+	"mashward/cmd/internal/account"
+	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/report"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
+	"mashward/controller/record"
 )
 
 // reporting is what dryrun needs for its report; an empty file name: none.
 type reporting struct {
-	file  string
-	diary report.Diary
-	late  *follow.Follower
+	file   string
+	tariff price
+	diary  report.Diary
+	tally  account.Tally
 }
 
 func (r *reporting) options(o *options) {
 	o.StringVar(&r.file, "report", "", "HTML `file` to write: one page with pictures that needs nothing else")
+	r.tariff.options(o)
 }
 
 // watch has the day written down as it goes.
@@ -32,8 +36,17 @@ func (r *reporting) watch(run *rehearse.Run) {
 		return
 	}
 	r.diary.Words = say.Day{Profile: run.Profile, Config: rehearse.Core(run.Profile, run.Plan)}
-	r.late = follow.New(late.Of(run.Plan))
-	run.Watchers = append(run.Watchers, &r.diary, r.late)
+	r.tally = account.Tally{Power: run.Plan.Kettle.Power, Energy: run.Kettle.Energy}
+	run.Watchers = append(run.Watchers, &r.diary, &r.tally)
+}
+
+// account is what the record of the rehearsal comes to.
+func (r *reporting) account(storage record.Storage) (*account.Account, error) {
+	a, err := account.ReadWith(storage, &r.tally)
+	if r.tariff.Currency != "" {
+		a.Price(config.Tariff(r.tariff))
+	}
+	return &a, err
 }
 
 // write writes the page. It comes last: an unfinished report would look like one.
@@ -41,14 +54,14 @@ func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Resul
 	if r.file == "" {
 		return nil
 	}
-	profile, err := os.ReadFile(path)
+	a, err := r.account(run.memory)
 	if err != nil {
 		return err
 	}
 	var page bytes.Buffer
 	err = report.HTML(&page, report.Report{
 		Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
-		Profile: string(profile), Origins: run.origins(path), Suggestion: told, Late: r.late.Tell(),
+		Account: a, Origins: run.origins(path), Suggestion: told,
 	})
 	if err != nil {
 		return err
@@ -72,5 +85,9 @@ func (r *dryrun) origins(profile string) []string {
 	if r.delay > 0 {
 		out = append(out, fmt.Sprintf("Each prompt was answered after %s.", say.Length(time.Duration(r.delay))))
 	}
-	return append(out, fmt.Sprintf("Seed of chance: %d", r.seed), "Program: "+version())
+	out = append(out, fmt.Sprintf("Seed of chance: %d", r.seed))
+	if len(r.drawn) > 0 {
+		out = append(out, "Drawn by that seed: "+strings.Join(r.drawn, "; "))
+	}
+	return out
 }

@@ -4,7 +4,6 @@ import (
 	"flag"
 	"fmt"
 	"regexp"
-	"slices"
 	"strings"
 
 	"mashward/profile/strict"
@@ -39,11 +38,7 @@ func (o *options) wrong(err error) error {
 
 // names are the options that the help lists.
 func (o *options) names() (names []string) {
-	o.VisitAll(func(f *flag.Flag) {
-		if !slices.Contains(later, f.Name) {
-			names = append(names, f.Name)
-		}
-	})
+	o.VisitAll(func(f *flag.Flag) { names = append(names, f.Name) })
 	return names
 }
 

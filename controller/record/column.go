@@ -10,6 +10,7 @@ import (
 	"mashward/controller/loop"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/gravity"
 	"mashward/sensors"
 )
 
@@ -53,6 +54,9 @@ func (t *Tick) columns(c *[columns]uint64) {
 	c[colTripTold], c[colWish] = uint64(t.In.Trip), uint64(t.In.Command.Wish)
 	c[colVolumeGiven], c[colBy] = float(t.In.Command.Volume), uint64(t.In.Command.By)
 	c[colAt], c[colDrawn] = float(t.In.Command.At), float(t.Facts.Drawn)
+	c[colGrain], c[colRead] = float(t.In.Command.Grain), float(t.In.Command.Value)
+	c[colSpot], c[colInstrument] = uint64(t.In.Command.Spot), uint64(t.In.Command.Instrument)
+	c[colCalibrated] = float(t.In.Command.Calibrated)
 	c[colVolume], c[colStatement] = float(t.Facts.Volume), uint64(t.Facts.Statement)
 	c[colFactStage], c[colEmpty] = uint64(t.Facts.Stage), uint64(t.Facts.EmptySwitch)
 	c[colFinding], c[colCut] = uint64(t.Facts.Finding), uint64(t.Cut)
@@ -87,6 +91,9 @@ func (t *Tick) set(c *[columns]uint64) error {
 	t.In.Command = controller.Command{
 		Wish: controller.Wish(c[colWish]), Volume: unit.Litres(number(c[colVolumeGiven])),
 		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]),
+		Grain: unit.Kilograms(number(c[colGrain])), Value: number(c[colRead]),
+		Spot: controller.Spot(c[colSpot]), Instrument: gravity.Kind(c[colInstrument]),
+		Calibrated: unit.Celsius(number(c[colCalibrated])),
 	}
 	t.Duty, t.Target, t.Estimate = unit.Duty(number(c[colDuty])), unit.Celsius(number(c[colTarget])), unit.Celsius(number(c[colEstimate]))
 	t.Mode, t.Reason, t.Index = controller.Mode(c[colMode]), controller.Reason(c[colReason]), uint8(c[colIndex])
@@ -125,7 +132,7 @@ func highest(col int) uint64 {
 	case colStatement:
 		return math.MaxUint32
 	case colFault, colCut, colTrip, colTripTold, colIndex, colKind, colMode, colReason, colStage, colPhase, colPrompt,
-		colWish, colFactStage, colEmpty, colFinding, colLost:
+		colWish, colFactStage, colEmpty, colFinding, colLost, colSpot, colInstrument:
 		return math.MaxUint8
 	}
 	return math.MaxUint64

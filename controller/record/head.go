@@ -2,7 +2,9 @@ package record
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"runtime"
 	"time"
@@ -71,8 +73,8 @@ func (h Head) encode() ([]byte, error) {
 	if len(text) > maxPayload {
 		return nil, fmt.Errorf("head of the record: %d bytes, more than %d: profile and rig file are too long", len(text), maxPayload)
 	}
-	back, err := decodeHead(text)
-	if err != nil {
+	back, foreign, err := decodeHead(text)
+	if err := cmp.Or(err, foreign); err != nil {
 		return nil, err
 	}
 	if back.Config != h.Config || back.Limits != h.Limits || back.Checks != h.Checks {
@@ -81,24 +83,29 @@ func (h Head) encode() ([]byte, error) {
 	return text, nil
 }
 
-// decodeHead reads a head. Figures that this program does not know are
-// refused: a replay without them would be another batch.
-func decodeHead(text []byte) (Head, error) {
-	var h Head
+// decodeHead reads a head. Of one that another version wrote it takes what this one
+// knows, and foreign says what that was: such a record can be looked at, but a replay
+// without the rest would be another batch.
+func decodeHead(text []byte) (h Head, foreign, err error) {
 	d := json.NewDecoder(bytes.NewReader(text))
 	d.DisallowUnknownFields()
 	if err := d.Decode(&h); err != nil {
-		return Head{}, fmt.Errorf("head of the record: %w: read it with the version of the program that wrote it", err)
+		foreign = fmt.Errorf("head of the record: %w: read it with the version of the program that wrote it", err)
+		h = Head{}
+		var other *json.UnmarshalTypeError // all the rest has been read
+		if err := json.Unmarshal(text, &h); err != nil && !errors.As(err, &other) {
+			return Head{}, nil, foreign
+		}
 	}
 	for i, s := range h.Config.Steps {
 		if s.From > profile.MaxAdditions || s.To > profile.MaxAdditions {
-			return Head{}, fmt.Errorf("head of the record: step %d has additions up to %d, more than %d", i, max(s.From, s.To), profile.MaxAdditions)
+			return Head{}, nil, fmt.Errorf("head of the record: step %d has additions up to %d, more than %d", i, max(s.From, s.To), profile.MaxAdditions)
 		}
 	}
 	if h.Config.Count > profile.MaxSteps+1 || h.Config.First > profile.MaxSteps {
-		return Head{}, fmt.Errorf("head of the record: %d steps from %d on, more than %d", h.Config.Count, h.Config.First, profile.MaxSteps+1)
+		return Head{}, nil, fmt.Errorf("head of the record: %d steps from %d on, more than %d", h.Config.Count, h.Config.First, profile.MaxSteps+1)
 	}
-	return h, nil
+	return h, foreign, nil
 }
 
 // Checkpoint is all that core, interlock and checks remember at one instant.

@@ -49,8 +49,10 @@ type Reader struct {
 	sum     uint32 // that the next block carries on
 	window  []byte // bytes from offset on
 	row     rows
+	foreign error
 	sane    bool // shapes of state and guard are ours
 	block   Block
+	raw     block // the same as it stands in storage
 	torn    int64
 	ended   error // what Next returns from now on
 }
@@ -81,7 +83,7 @@ func Read(storage Storage) (*Reader, error) {
 	if why != "" {
 		return nil, fmt.Errorf("%w: %s", ErrNoHead, why)
 	}
-	if r.Head, err = decodeHead(b.payload); err != nil {
+	if r.Head, r.foreign, err = decodeHead(b.payload); err != nil {
 		return nil, err
 	}
 	ours := shapes()
@@ -89,6 +91,11 @@ func Read(storage Storage) (*Reader, error) {
 	r.pass(b)
 	return r, nil
 }
+
+// Foreign is why only a part of the head could be read: another version wrote it. nil:
+// all of it was. What is known of such a record can be looked at; nothing may go on
+// from it, or be worked out that needs all figures.
+func (r *Reader) Foreign() error { return r.foreign }
 
 // Next is the next block, good until the next call. After the last it returns
 // io.EOF; a tail that was torn by a power cut ends the record too, see Torn.
@@ -120,6 +127,7 @@ func (r *Reader) next() error {
 			why = fmt.Sprintf("a %v block makes no sense: %v", b.kind, err)
 			return &Damage{Offset: r.offset, Lost: r.size - r.offset, Why: why}
 		}
+		r.raw = b
 		r.pass(b)
 		return nil
 	}

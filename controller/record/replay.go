@@ -83,6 +83,9 @@ func Replay(r *Reader) (Result, error) { return ReplayFrom(r, 0) }
 
 // ReplayFrom replays from the first checkpoint at or after that tick.
 func ReplayFrom(r *Reader, tick uint64) (Result, error) {
+	if r.foreign != nil {
+		return Result{}, fmt.Errorf("replay: %w", r.foreign)
+	}
 	p := player{r: r, from: tick, core: controller.Core{Config: r.Head.Config}, checks: verify.Verifier{Params: r.Head.Checks}}
 	p.laws.Day = loop.DayOf(&r.Head.Config, &r.Head.Limits)
 	p.result.Interlock = r.Head.Guarded

@@ -90,6 +90,11 @@ const (
 	colLost
 	colAt
 	colDrawn
+	colGrain
+	colRead
+	colSpot
+	colInstrument
+	colCalibrated
 	columns
 )
 
@@ -113,6 +118,7 @@ type column struct {
 var layout = [columns]column{
 	colEstimate: {float: true}, colDuty: {float: true}, colValue: {float: true}, colTarget: {float: true},
 	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true}, colAt: {see: fresh, float: true}, colDrawn: {float: true},
+	colGrain: {see: fresh, float: true}, colRead: {see: fresh, float: true}, colSpot: {see: fresh}, colInstrument: {see: fresh}, colCalibrated: {see: fresh, float: true},
 	colNow: {see: steady}, colTaken: {see: steady}, colEarned: {see: pacing}, colClock: {see: pacing},
 	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
 	colNumber: {see: next},

@@ -3,6 +3,7 @@ package record
 import (
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"mashward/controller"
@@ -39,12 +40,18 @@ func (h *Head) eventWords(e controller.Event) string {
 		return "done: " + controller.Wish(index).String()
 	case controller.ModeChanged:
 		return "batch: " + controller.Mode(index).String()
-	case controller.GrainSuspected, controller.ChillPlateau:
+	case controller.GrainSuspected, controller.ChillPlateau, controller.StrikeMoved, controller.ThermometerRead:
 		return fmt.Sprintf("%v at %.1f °C", e.Kind, e.Value)
-	case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred:
+	case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.WaterUncounted:
 		return fmt.Sprintf("%v: %.2f L cold", e.Kind, e.Value)
 	case controller.MixForeseen, controller.MixDoubted:
 		return fmt.Sprintf("%v: %.2f °C", e.Kind, e.Value)
+	case controller.ProbeDiffers:
+		return fmt.Sprintf("%v: %+.2f K above it", e.Kind, e.Value)
+	case controller.PHRead:
+		return fmt.Sprintf("%v: %.2f", e.Kind, e.Value)
+	case controller.GravityRead:
+		return fmt.Sprintf("%v: %.4f at 20 °C", e.Kind, e.Value)
 	case controller.LidMoved:
 		if e.Value > 0 {
 			return "lid off"
@@ -84,6 +91,18 @@ func commandWords(c controller.Command) string {
 		return fmt.Sprintf("%v %s L at %s °C", c.Wish, decimal(float64(c.Volume)), decimal(float64(c.At)))
 	case controller.TookOut:
 		return fmt.Sprintf("%v %s L", c.Wish, decimal(float64(c.Volume)))
+	case controller.GrainIs:
+		return fmt.Sprintf("%v %s kg at %s °C", c.Wish, decimal(float64(c.Grain)), decimal(float64(c.At)))
+	case controller.ThermometerSays:
+		return fmt.Sprintf("%v %s °C", c.Wish, decimal(float64(c.At)))
+	case controller.PHIs:
+		return strings.TrimRight(fmt.Sprintf("%v %s at %s °C, %v", c.Wish, decimal(c.Value), decimal(float64(c.At)), c.Spot), ", ")
+	case controller.GravityIs:
+		text := fmt.Sprintf("%v %s by %v at %s °C", c.Wish, decimal(c.Value), c.Instrument, decimal(float64(c.At)))
+		if c.Calibrated != 0 {
+			text += fmt.Sprintf(", true at %s °C", decimal(float64(c.Calibrated)))
+		}
+		return text
 	case controller.Extend:
 		return fmt.Sprintf("%v %v", c.Wish, c.By)
 	}

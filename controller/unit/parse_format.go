@@ -95,13 +95,7 @@ func FormatLitresPerHour(v LitresPerSecond) string {
 func FormatLitresPerKilogram(v LitresPerKilogram) string { return volumePerMass.format(float64(v)) }
 
 // FormatJoules prints energy as people are billed for it, to 0.01 kWh.
-func FormatJoules(v Joules) string {
-	const joulesPerKilowattHour = 3.6e6
-	if math.IsNaN(float64(v)) || math.IsInf(float64(v), 0) {
-		return "unknown"
-	}
-	return trimmed(float64(v)/joulesPerKilowattHour, 2) + " kWh"
-}
+func FormatJoules(v Joules) string { return joules.format(float64(v)) }
 
 // FormatDuration prints a time to the second: "35 min", "1 h 15 min",
 // "2 min 30 s", "0.75 s".

@@ -16,6 +16,8 @@ const (
 const (
 	secondsPerMinute = 60
 	secondsPerHour   = 3600
+
+	joulesPerKilowattHour = 1000 * secondsPerHour
 )
 
 // What may be written, quantity by quantity.
@@ -45,6 +47,7 @@ var (
 		{"kg", 1, 0}, {"g", 1e-3, 0}, {"lb", kilogramsPerPound, 0}, {"oz", kilogramsPerOunce, 0},
 	}}
 	watts     = quantity{noun: "a power", example: "3000 W", decimals: 0, units: []scale{{"W", 1, 0}, {"kW", 1000, 0}}}
+	joules    = quantity{noun: "an energy", example: "9 kWh", decimals: 2, units: []scale{{"kWh", joulesPerKilowattHour, 0}, {"Wh", joulesPerKilowattHour / 1000, 0}, {"MJ", 1e6, 0}, {"kJ", 1000, 0}}}
 	metres    = quantity{noun: "a length", example: "40 cm", signed: true, decimals: 3, units: []scale{{"m", 1, 0}, {"cm", 1e-2, 0}, {"mm", 1e-3, 0}}}
 	volts     = quantity{noun: "a voltage", example: "230 V", decimals: 1, units: []scale{{"V", 1, 0}}}
 	amperes   = quantity{noun: "a current", example: "16 A", decimals: 1, units: []scale{{"A", 1, 0}}}
@@ -65,7 +68,7 @@ var (
 	flow           = quantity{noun: "a flow", example: "6 L/min", decimals: 2, units: []scale{{"L/min", 1.0 / secondsPerMinute, 0}, {"l/min", 1.0 / secondsPerMinute, 0}, {"L/h", 1.0 / secondsPerHour, 0}, {"l/h", 1.0 / secondsPerHour, 0}}}
 	volumePerMass  = quantity{noun: "a volume per mass", example: "0.8 L/kg", decimals: 2, units: []scale{{"L/kg", 1, 0}, {"l/kg", 1, 0}}}
 	durationWords  = quantity{noun: "a duration", example: "35 min", decimals: 0, units: []scale{{"min", secondsPerMinute, 0}, {"s", 1, 0}, {"h", secondsPerHour, 0}, {"d", 24 * secondsPerHour, 0}}}
-	quantities     = []quantity{celsius, kelvin, litres, kilograms, watts, durationWords, metres, volts, amperes, ratio, rampSpeed, heatCapacity, heatTransfer, evaporation, specificEnergy, flow, volumePerMass, plato, brix}
+	quantities     = []quantity{celsius, kelvin, litres, kilograms, watts, joules, durationWords, metres, volts, amperes, ratio, rampSpeed, heatCapacity, heatTransfer, evaporation, specificEnergy, flow, volumePerMass, plato, brix}
 )
 
 // ParseCelsius reads a temperature in °C or °F: "63 °C", "63C", "145 F".
@@ -97,6 +100,12 @@ func ParseKilograms(text string) (Kilograms, error) {
 func ParseWatts(text string) (Watts, error) {
 	v, err := watts.parse(text)
 	return Watts(v), err
+}
+
+// ParseJoules reads an energy in kWh, Wh, MJ or kJ.
+func ParseJoules(text string) (Joules, error) {
+	v, err := joules.parse(text)
+	return Joules(v), err
 }
 
 // ParseMetres reads a length or an altitude in m, cm or mm.

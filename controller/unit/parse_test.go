@@ -10,7 +10,7 @@ import (
 // parsers reads each quantity as a plain number in the program's own unit.
 var parsers = map[string]func(string) (float64, error){
 	"temperature": number(ParseCelsius), "difference": number(ParseKelvin), "volume": number(ParseLitres),
-	"mass": number(ParseKilograms), "power": number(ParseWatts), "length": number(ParseMetres),
+	"mass": number(ParseKilograms), "power": number(ParseWatts), "energy": number(ParseJoules), "length": number(ParseMetres),
 	"voltage": number(ParseVolts), "current": number(ParseAmperes), "share": number(ParseRatio),
 	"ramp": number(ParseKelvinPerSecond), "capacity": number(ParseJoulesPerKelvin), "loss": number(ParseWattsPerKelvin),
 	"evaporation": number(ParseWattsPerPascal), "slaking": number(ParseJoulesPerKilogram),

@@ -32,6 +32,14 @@ func (k Kind) String() string {
 // reads wort too strong (common practice, no source: 1.02 to 1.06).
 const WortFactor = 1.04
 
+// Range is between which temperatures of a sample a reading can be corrected.
+func (k Kind) Range() (coldest, hottest unit.Celsius) {
+	if k == Refractometer {
+		return coldestPrism, hottestPrism
+	}
+	return coldestFloat, hottestFloat
+}
+
 // usualCalibration is the temperature that an instrument's scale is true at,
 // where it does not say another.
 const usualCalibration unit.Celsius = 20

@@ -76,3 +76,17 @@ func Seen(before, after Wort, took time.Duration) (Evaporation, error) {
 		ByGravity: unit.LitresPerSecond((float64(before.Volume) - left) / took.Seconds()),
 	}, nil
 }
+
+// Shorter is by how much less a boil does what the water of a remedy would: the
+// wort that Meet was asked about stands at its end, and so much of it is still to
+// come. False: there is no water in it, or so much boil is not left.
+func (r Remedy) Shorter(rate unit.LitresPerSecond, left time.Duration) (time.Duration, bool) {
+	if !(r.Water > 0) || !(rate > 0) || !finite(float64(rate)) {
+		return 0, false
+	}
+	seconds := math.Round(float64(r.Water) / float64(rate))
+	if seconds < 1 || seconds > left.Seconds() {
+		return 0, false
+	}
+	return time.Duration(seconds) * time.Second, true
+}

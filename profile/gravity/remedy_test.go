@@ -2,6 +2,7 @@ package gravity
 
 import (
 	"errors"
+	"math"
 	"testing"
 	"time"
 
@@ -35,6 +36,36 @@ func TestABoilIsLearnedFromTwoReadings(t *testing.T) {
 		var refusal *Refusal
 		if !errors.As(err, &refusal) || e != (Evaporation{}) {
 			t.Errorf("%s: %+v, %v", what, e, err)
+		}
+	}
+}
+
+// Half a litre of water at 2.4 L/h is 12.5 min of boil, and both end in the same wort.
+func TestAShorterBoilDoesWhatWaterDoes(t *testing.T) {
+	rate := unit.LitresPerSecond(2.4 / 3600)
+	end := Wort{Volume: 20, Gravity: 1.05125} // 1025 points are 20.5 L of 1.050
+	m, err := Meet(end, 1.05, rate)
+	if err != nil {
+		t.Fatal(err)
+	}
+	less, ok := m.Shorter(rate, time.Hour)
+	if !ok || less != 750*time.Second {
+		t.Fatalf("%v, %v", less, ok)
+	}
+	after, err := end.With(unit.Litres(float64(rate) * less.Seconds()))
+	if err != nil || math.Abs(float64(after.Gravity-1.05)) > 0.00001 {
+		t.Errorf("%v, %v", after, err)
+	}
+	for name, c := range map[string]struct {
+		remedy Remedy
+		rate   unit.LitresPerSecond
+		left   time.Duration
+	}{
+		"not so much is left": {m, rate, 12 * time.Minute}, "nothing boils": {m, 0, time.Hour}, "no number": {m, unit.LitresPerSecond(math.NaN()), time.Hour},
+		"it is there": {Remedy{}, rate, time.Hour}, "it has to boil longer": {Remedy{Boil: time.Hour}, rate, time.Hour},
+	} {
+		if _, ok := c.remedy.Shorter(c.rate, c.left); ok {
+			t.Error(name)
 		}
 	}
 }

@@ -186,6 +186,7 @@ func Make(p profile.Profile, k Kettle) (Plan, []Problem) {
 	d.checkSupply()
 	d.checkProbe()
 	d.checkLimit()
+	d.checkExpect()
 	d.plan.Cautions = Cautions(d.plan.Kettle.Relay)
 	return d.plan, d.plan.Problems
 }

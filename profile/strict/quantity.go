@@ -135,6 +135,11 @@ func (m *Map) Watts(key string, options ...Option) unit.Watts {
 	return read(m, key, unit.ParseWatts, unit.FormatWatts, "3000 W", options)
 }
 
+// Joules reads an energy.
+func (m *Map) Joules(key string, options ...Option) unit.Joules {
+	return read(m, key, unit.ParseJoules, unit.FormatJoules, "9 kWh", options)
+}
+
 // Duration reads a time.
 func (m *Map) Duration(key string, options ...Option) time.Duration {
 	return read(m, key, unit.ParseDuration, unit.FormatDuration, "35 min", options)

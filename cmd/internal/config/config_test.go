@@ -29,7 +29,7 @@ func TestTheSampleRigMeansWhatItSays(t *testing.T) {
 		Element: Element{Power: 3000, Relay: Relay{Driver: "gpio", Line: "GPIO17", Type: SolidState}},
 		Pump:    Pump{Relay: Relay{Driver: "gpio", Line: "GPIO27", Type: Mechanical}},
 		Probe:   Probe{Driver: "w1", ID: "28-0000075a1c3f", Place: Outlet, CoveredAt: 9},
-		Supply:  Supply{Voltage: 230, Fuse: 16},
+		Supply:  Supply{Voltage: 230, Fuse: 16, Tariff: Tariff{0.32, "EUR"}},
 		Site:    Site{Altitude: 340, Room: 18, Tap: 12},
 		Bag:     Bag{Retention: 0.8},
 		Limits:  Limits{OverTemperature: 102},
@@ -146,7 +146,7 @@ func TestThePlanSeesTheRigAsWritten(t *testing.T) {
 func TestTheSampleBrewsFitTheirKettles(t *testing.T) {
 	for brew, kettle := range map[string]string{
 		"rye-four-rests": "yard-kettle", "congress-45-70": "yard-kettle", "one-rest": "yard-kettle",
-		"water-only": "yard-kettle", "small-batch": "small-pot",
+		"water-only": "yard-kettle", "wheat-promised": "yard-kettle", "small-batch": "small-pot",
 	} {
 		p, faults, err := LoadProfile(testdata + "profiles/" + brew + ".yaml")
 		if err != nil || len(faults) > 0 {

@@ -55,6 +55,7 @@ func mass(v unit.Kilograms) string { return exact(v, unit.ParseKilograms, "kg", 
 func watts(v unit.Watts) string    { return exact(v, unit.ParseWatts, "W", "kW") }
 func volts(v unit.Volts) string    { return exact(v, unit.ParseVolts, "V") }
 func height(v unit.Metres) string  { return exact(v, unit.ParseMetres, "m", "cm", "mm") }
+func energy(v unit.Joules) string  { return exact(v, unit.ParseJoules, "kWh", "Wh", "MJ", "kJ") }
 func share(v unit.Ratio) string    { return exact(v, unit.ParseRatio, "%") }
 func flow(v unit.LitresPerSecond) string {
 	return exact(v, unit.ParseLitresPerSecond, "L/min", "L/h")

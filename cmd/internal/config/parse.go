@@ -171,10 +171,11 @@ func parseProbe(m *strict.Map, r Rig) Probe {
 // parseSupply refuses an element that draws more than its fuse carries: while
 // the relay is closed the whole current flows, whatever the duty.
 func parseSupply(m *strict.Map, power unit.Watts) Supply {
-	s := m.Map("supply", strict.Keys{"voltage", "fuse"})
+	s := m.Map("supply", strict.Keys{"voltage", "fuse", "tariff"})
 	supply := Supply{
 		Voltage: s.Volts("voltage", strict.Required, strict.Between(90, 420)),
 		Fuse:    s.Amperes("fuse", strict.Between(2, 125)),
+		Tariff:  parseTariff(s),
 	}
 	if !s.Sound("voltage") || !s.Sound("fuse") {
 		return supply

@@ -119,6 +119,7 @@ type Probe struct {
 type Supply struct {
 	Voltage unit.Volts
 	Fuse    unit.Amperes
+	Tariff  Tariff // what its energy costs
 }
 
 // Site is where the kettle stands.

@@ -128,6 +128,7 @@ func showProfile(p profile.Profile, rig *Rig) string {
 			fmt.Fprintf(&b, "      - {left: %s, add: %s}\n", lasting(a.Left), plainOrQuoted(a.Add))
 		}
 	}
+	showExpect(&b, p.Expect)
 	return b.String()
 }
 

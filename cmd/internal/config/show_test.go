@@ -175,6 +175,13 @@ steps:
   - {boil: 1.0001 h, name: x, boil_off: 1.7 L/h, additions: [{left: 1 h, add: '- {a: b}'}, {left: 0 s, add: "say \"when\""}]}
   - {stand: 80 °C, for: 1h15, name: y, floor: 2 K, additions: [{left: 20 min, add: "17"}]}
   - {chill: 18 °C, name: z}
+expect:
+  - {step: 1, never_above: 113.7 °F}
+  - {step: 2, reached_within: 40.5 min}
+  - {step: 5, counted_at_least: 59 min}
+  - {strike_at_most: 49.5 °C}
+  - {done_within: 5h30}
+  - {energy_at_most: 27 MJ}
 `
 
 func TestEveryKeyOfAProfileIsShown(t *testing.T) {
@@ -185,7 +192,7 @@ func TestEveryKeyOfAProfileIsShown(t *testing.T) {
 	shown := showProfile(want, nil)
 	got, faults := profile.Parse("shown", []byte(shown))
 	same(t, shown, want, got, faults)
-	for _, word := range []string{"7.3 US gal", "63.7 °F", "111.3 °F", "floor: 1 K", "boil_off: 1.7 L/h", "15 min 30 s"} {
+	for _, word := range []string{"7.3 US gal", "63.7 °F", "111.3 °F", "floor: 1 K", "boil_off: 1.7 L/h", "15 min 30 s", "never_above: 113.7 °F", "energy_at_most: 7.5 kWh"} {
 		if !strings.Contains(shown, word) {
 			t.Errorf("%q is not in\n%s", word, shown)
 		}

@@ -66,7 +66,7 @@ var policy = []row{
 	{path: "controller/tune", house: "controller/unit controller/observer controller/pid profile/heat"},
 	{
 		path:  "controller",
-		house: "controller/unit controller/observer controller/pid controller/modulate controller/tune profile profile/heat sensors sensors/estimate",
+		house: "controller/unit controller/observer controller/pid controller/modulate controller/tune profile profile/gravity profile/heat sensors sensors/estimate",
 	},
 	{
 		path: "controller/line", kind: shell, house: "controller/unit", clock: true,
@@ -85,8 +85,8 @@ var policy = []row{
 	},
 	{
 		path: "controller/record", kind: shell,
-		house: "controller controller/unit controller/interlock controller/invariant controller/loop controller/verify profile sensors",
-		why:   "profile: the step list as edited is part of the State it stores",
+		house: "controller controller/unit controller/interlock controller/invariant controller/loop controller/verify profile profile/gravity sensors",
+		why:   "profile: the step list as edited is part of the State it stores; gravity: the instruments that a reading names",
 	},
 
 	{path: "sim/fault", house: "controller/unit profile/strict"},
@@ -117,13 +117,23 @@ var policy = []row{
 		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
 		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",
 	},
-	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit controller/verify profile"},
+	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit controller/verify profile profile/gravity"},
 	{path: "cmd/internal/learn", kind: shell, house: "controller controller/loop controller/observer controller/tune controller/unit profile"},
 	{
 		path: "cmd/internal/suggest", kind: shell,
-		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors",
+		house: "controller controller/unit controller/loop controller/record controller/tune profile/heat sensors cmd/internal/wort",
 	},
 	{path: "cmd/internal/enzymes", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/enzyme"},
+	{
+		path: "cmd/internal/account", kind: shell,
+		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/record profile profile/enzyme profile/heat profile/plan " +
+			"profile/strict cmd/internal/config cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
+	},
+	{
+		path: "cmd/internal/bundle", kind: shell,
+		house: "controller/record profile profile/strict cmd/internal/account cmd/internal/config",
+	},
+	{path: "cmd/internal/wort", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/gravity profile/heat"},
 	{path: "cmd/internal/late", house: "controller controller/unit profile profile/heat profile/plan"},
 	{
 		path: "cmd/internal/late/follow", kind: shell,
@@ -134,8 +144,8 @@ var policy = []row{
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/plan " +
-			"cmd/internal/late cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
+		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/enzyme profile/plan " +
+			"cmd/internal/account cmd/internal/config cmd/internal/late cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
 	},
 	{path: "cmd/internal/picture", house: "controller/unit profile profile/plan"},
 	{
@@ -167,7 +177,7 @@ var policy = []row{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
 			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
-			"cmd/internal/late cmd/internal/late/follow cmd/mashward/internal/wall",
+			"cmd/internal/wort cmd/internal/late cmd/internal/late/follow cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{
@@ -179,19 +189,19 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/ahead cmd/internal/late cmd/internal/moments cmd/internal/say cmd/internal/suggest cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/ahead cmd/internal/late cmd/internal/moments cmd/internal/say cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/daemon",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/plan profile/strict cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/rehearse " +
-			"cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		house: "controller controller/unit controller/record profile profile/gravity profile/plan profile/strict cmd/internal/account cmd/internal/bundle cmd/internal/config " +
+			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
-		house: "controller controller/unit controller/interlock controller/record profile profile/plan profile/strict " +
-			"cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+		house: "controller controller/unit controller/interlock controller/record profile profile/gravity profile/plan profile/strict " +
+			"cmd/internal/account cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/moments cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
@@ -204,8 +214,8 @@ var policy = []row{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
-			"sim sim/fault testdata cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
-			"cmd/internal/late cmd/internal/late/follow cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/mashward/internal/wall " +
+			"sim sim/fault testdata cmd/internal/account cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
+			"cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +

@@ -43,6 +43,7 @@ var days = [][2]string{
 	{"profiles/one-rest.yaml", "rigs/yard-kettle.yaml"},
 	{"profiles/congress-45-70.yaml", "rigs/yard-kettle.yaml"},
 	{"profiles/water-only.yaml", "rigs/yard-kettle.yaml"},
+	{"profiles/wheat-promised.yaml", "rigs/yard-kettle.yaml"},
 	{"profiles/small-batch.yaml", "rigs/small-pot.yaml"},
 }
 
@@ -250,7 +251,7 @@ func TestScenarioExitCodes(t *testing.T) {
 		{64, []string{"dryrun", "--rig", rig, "--sped", "3", profile}},
 		{64, []string{"dryrun", "--rig", rig, "--format", "xml", profile}},
 		{64, []string{"dryrun", "--rig", rig, "--seed", "x", profile}},
-		{64, []string{"dryrun", "--rig", rig, "--spread", "3", profile}},
+		{64, []string{"dryrun", "--rig", rig, "--spread", "1001", profile}},
 		{64, []string{"demo", profile}},
 		{64, []string{"serve", "--rig", rig, "--speed", "2"}},
 		{64, []string{"element-off"}},

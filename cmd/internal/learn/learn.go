@@ -37,6 +37,7 @@ const (
 type Learner struct {
 	prior   observer.Model
 	load    unit.JoulesPerKelvin // of the mash that is watched; 0: there is none
+	mash    unit.JoulesPerKelvin // that the prior is of
 	aside   bool                 // fit in a goroutine of its own
 	spans   []tune.Span
 	span    span
@@ -67,7 +68,7 @@ func New(c controller.Config, aside bool) *Learner {
 		m = m.With(c.LoadMash)
 	}
 	m.InMash = c.Place == controller.Bed
-	return &Learner{prior: m, aside: aside, done: make(chan controller.Proposal, 1)}
+	return &Learner{prior: m, mash: c.LoadMash, aside: aside, done: make(chan controller.Proposal, 1)}
 }
 
 // guess is a model for a kettle without a water test: as declared, its lags those
@@ -108,6 +109,9 @@ func (l *Learner) another(s *controller.State) bool {
 	l.load = s.Load
 	if !s.GrainIn {
 		l.load = 0
+	}
+	if was == 0 && l.load != l.mash && l.load > 0 && l.mash > 0 { // grain or water were another before the pour
+		l.prior, l.mash = l.prior.With(s.Load), l.load
 	}
 	if was == 0 || was == l.load {
 		return false

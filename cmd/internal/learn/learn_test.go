@@ -192,3 +192,18 @@ func TestWithoutAWaterTestTheModelIsWhatIsDeclared(t *testing.T) {
 		t.Error("nothing was fitted")
 	}
 }
+
+// TestAMashOtherThanPlannedIsFittedAsItIs: grain that weighed otherwise, or water that
+// went in before the pour.
+func TestAMashOtherThanPlannedIsFittedAsItIs(t *testing.T) {
+	m := batch(false)
+	m.state.Load = 126e3
+	m.hold(5 * time.Minute)
+	m.rest(2, 20*time.Minute, nothing)
+	if len(m.proposals) != 1 {
+		t.Fatalf("%d proposals", len(m.proposals))
+	}
+	if got := m.proposals[0].Model.Capacity(); got < 125e3 || got > 127e3 {
+		t.Errorf("the model is of %.0f J/K; want 126,000", float64(got))
+	}
+}

@@ -48,7 +48,23 @@ func Core(p profile.Profile, d plan.Plan) controller.Config {
 		c.ProbeAt = k.ProbeCoveredAt
 	}
 	fillSteps(&c, p, d)
+	g := p.Grain
+	c.Grain = controller.Malt{Mass: g.Mass, At: g.Temperature, Moisture: g.Moisture, Slaking: g.Slaking}
+	c.Stirring, c.StrikeMost = k.Stirring, hottestStrike(p, d)
 	return c
+}
+
+// hottestStrike is as hot as strike water may be made for other grain than
+// planned: two kelvin below the limit that is set at arming, and below the boil as
+// the plan demands.
+func hottestStrike(p profile.Profile, d plan.Plan) unit.Celsius {
+	const room, belowBoil unit.Kelvin = 2, 3
+	l := Limits(p, d).Tighten()
+	limit := l.MashCeiling
+	if l.Rig != 0 {
+		limit = min(limit, l.Rig)
+	}
+	return min(limit.Plus(-room), d.Boiling.Plus(-belowBoil))
 }
 
 // fillSteps copies the profile's steps behind the strike.

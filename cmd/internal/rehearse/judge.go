@@ -21,6 +21,7 @@ type judge struct {
 	kettle Kettle
 	armed  time.Duration
 	live   bool
+	brief  bool      // neither limits nor enzymes
 	mash   []float32 // °C by second since arming
 	hot    []float32 // wort at the element
 	steps  []course
@@ -167,10 +168,11 @@ func (j *judge) verdict(c *course, s Step, ramp unit.KelvinPerSecond) Step {
 	case profile.Boil:
 		if c.plateau >= 0 {
 			s.Reached = seconds(c.plateau - c.start)
+			s.arrived = s.Reached
 		}
 		return s
 	case profile.Stand, profile.Chill:
-		s.Reached = j.reached(c, s.target)
+		s.Reached, s.arrived = j.reached(c, s.target), j.reached(c, s.target-c.misread())
 		return s
 	case profile.Strike, profile.MashIn, profile.Rest, profile.MashOut:
 	}
@@ -180,14 +182,22 @@ func (j *judge) verdict(c *course, s Step, ramp unit.KelvinPerSecond) Step {
 	}
 	s.Offset = &offset
 	goal := s.target + offset
-	s.Reached = j.reached(c, goal)
+	s.Reached, s.arrived = j.reached(c, goal), j.reached(c, goal-c.misread())
 	s.Overshoot = j.overshoot(c, goal, s.Reached)
 	s.HoldRMS, s.HoldWorst = j.hold(c, goal, s.Reached)
 	s.HotSide = j.hotSide(c, s.target)
-	if s.kind != profile.MashIn && c.before != nil && math.Abs(j.at(c.start)-goal) > near {
+	if !j.brief && s.kind != profile.MashIn && c.before != nil && math.Abs(j.at(c.start)-goal) > near {
 		s.Limit = limitOf(c.before, s.target, offset, ramp)
 	}
 	return s
+}
+
+// misread is what the probe reads too high for good, K; 0 where nobody knows.
+func (c *course) misread() float64 {
+	if c.before == nil {
+		return 0
+	}
+	return float64(c.before.Params().Probe.Offset)
 }
 
 func limitOf(p *sim.Plant, target, offset float64, ramp unit.KelvinPerSecond) *float64 {

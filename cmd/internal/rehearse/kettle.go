@@ -6,8 +6,10 @@ import (
 	"mashward/controller/line"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
+	"mashward/profile"
 	"mashward/sensors"
 	"mashward/sim"
+	"mashward/sim/fault"
 )
 
 // Kettle is what stands behind pacer, probe and lines, with hands to act on it
@@ -56,6 +58,12 @@ type teller interface {
 type Simulated struct {
 	*sim.Bench
 	Faults teller // nil: nothing goes wrong
+}
+
+// Bench is a simulated kettle with its load and its faults.
+func Bench(p profile.Profile, params sim.Params, load sim.Load, script fault.Script, seed uint64) *Simulated {
+	injector := fault.New(script, FromStart(p)...)
+	return &Simulated{Bench: sim.NewBench(sim.New(params, load, seed), injector, seed), Faults: injector}
 }
 
 // Element is the element's line.

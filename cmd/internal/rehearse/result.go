@@ -25,6 +25,9 @@ type Result struct {
 	Alarms    []Alarm        `json:"alarms"`
 	Enzymes   *enzyme.Report `json:"enzymes"` // over the true mash; null: no grain
 
+	// Expectations are those of the profile, in its order.
+	Expectations []Expectation `json:"expectations,omitempty"`
+
 	mash *enzyme.Course // what Enzymes is the end of
 }
 
@@ -56,6 +59,9 @@ type Step struct {
 
 	kind   profile.Kind
 	target float64
+	// arrived is Reached with what the probe reads wrong for good left out: a promise
+	// about when asks when, not how right the probe is.
+	arrived *float64
 }
 
 // Instant is a trip.

@@ -46,6 +46,9 @@ type Run struct {
 	Contactor bool
 	// Bare leaves the truth unjudged: for measuring speed.
 	Bare bool
+	// Brief judges the day without what takes long and only the one day is looked
+	// at for: the limit of each heat-up and the enzymes.
+	Brief bool
 
 	loop      loop.Loop
 	person    Person
@@ -138,6 +141,7 @@ func (r *Run) prepare() {
 	r.witness = &Witness{Profile: r.Profile, Plan: r.Plan, Kettle: r.Kettle}
 	if !r.Bare {
 		r.witness = NewWitness(r.Profile, r.Plan, r.Kettle)
+		r.witness.judge.brief = r.Brief
 	}
 	r.loop.Watchers = append(r.loop.Watchers, r.witness)
 	if r.Trace != nil {

@@ -24,6 +24,7 @@ func Text(w io.Writer, d plan.Plan, r Result) error {
 	b.WriteString("\nTimes are minutes:seconds. \"Too hot\" is the highest the true mash went above\n" +
 		"its target, \"strays\" the largest distance from it in the second half of the time there.\n")
 	writeTroubles(&b, r)
+	writeExpectations(&b, r)
 	writeEnzymes(&b, r)
 	_, err := io.WriteString(w, b.String())
 	return err

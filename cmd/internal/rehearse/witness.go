@@ -75,10 +75,13 @@ func (w *Witness) judged(out *Result) {
 		c := &j.steps[i]
 		out.Steps = append(out.Steps, j.verdict(c, stepOf(&w.config, w.Plan, c.index), w.config.Steps[c.index].Ramp))
 	}
-	j.enzymes(out)
+	if !j.brief {
+		j.enzymes(out)
+	}
 	out.Trips = append(out.Trips, j.trips...)
 	out.Cuts = append(out.Cuts, j.cuts...)
 	for _, a := range j.alarms {
 		out.Alarms = append(out.Alarms, Alarm{ID: a.ID, Raised: a.From, Cleared: a.Until})
 	}
+	w.expectations(out)
 }

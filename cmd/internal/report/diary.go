@@ -107,7 +107,7 @@ func (d *Diary) hear(e controller.Event, f *loop.Frame) {
 		}
 	}
 	if kind, worth := markOf(e); worth {
-		if text := d.Words.Event(e); text != "" {
+		if text := d.Words.Sentence(e, f.Tick.Command); text != "" {
 			d.mark(kind, text)
 		}
 	}
@@ -150,6 +150,8 @@ func markOf(e controller.Event) (picture.MarkKind, bool) {
 		return picture.Alarm, true
 	case controller.ModeChanged:
 		return picture.Note, controller.Mode(e.Value) != controller.Running
+	case controller.Accepted, controller.StrikeMoved, controller.ProbeDiffers, controller.GravityRead, controller.WaterUncounted:
+		return picture.Note, true
 	case controller.GrainSuspected, controller.ChillPlateau, controller.TimeGap, controller.SkipUndone,
 		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved:
 		return picture.Note, true

@@ -26,7 +26,7 @@ ol.marks li{display:grid;grid-template-columns:3rem 1fr;gap:.5rem;padding:.2rem 
 ol.marks .mw-mark{justify-self:end;margin-top:.1rem}
 time,td,.at{font-variant-numeric:tabular-nums}
 .scroll{overflow-x:auto}
-table{border-collapse:collapse}
+table{border-collapse:collapse;min-width:min(100%,24rem)}
 caption{text-align:left;color:var(--mw-quiet);padding:0 0 .5rem;max-width:44rem}
 th,td{padding:.35rem .8rem .35rem 0;text-align:right;vertical-align:baseline;border-bottom:1px solid var(--mw-grid)}
 thead th{vertical-align:bottom;border-bottom:1px solid var(--mw-ink);line-height:1.25}
@@ -38,6 +38,7 @@ dl.troubles{display:grid;grid-template-columns:auto 1fr;gap:.4rem 1rem;margin:.5
 dl.troubles dt{font-variant-numeric:tabular-nums;font-weight:600}
 dl.troubles dd{margin:0}
 pre{font:.9375rem/1.45 ui-monospace,"DejaVu Sans Mono",Menlo,Consolas,monospace;white-space:pre-wrap;overflow-wrap:anywhere;padding:.8rem 0 .8rem 1rem;border-left:3px solid var(--mw-grid)}
+code{font:.9375em ui-monospace,"DejaVu Sans Mono",Menlo,Consolas,monospace;overflow-wrap:anywhere}
 footer{padding-bottom:3rem}
 footer ul{padding-left:1.2rem;overflow-wrap:anywhere}
 @media (max-width:47.99rem){
@@ -51,15 +52,17 @@ header,main,footer{padding:0 1.5rem}
 .narrow{display:none}
 }
 @media print{
-@page{margin:15mm}
+@page{size:A4;margin:15mm}
 body{font-size:10.5pt}
 header,main,footer{max-width:none;padding:0}
 .wide{display:block}
 .narrow{display:none}
 th,td{padding:.2rem .8rem .2rem 0;font-size:inherit}
 .extra{display:table-cell}
+.scroll{overflow:visible}
+pre{white-space:pre-wrap}
 figure,table,tr,li{break-inside:avoid}
-h2,caption{break-after:avoid}
+h2,h3,caption{break-after:avoid}
 }
 `
 
@@ -77,7 +80,7 @@ var layout = strings.TrimSpace(`
 <body>
 <header>
 {{- if .Simulated}}
-<p class="simulated"><strong>SIMULATED</strong> This is a rehearsal on a simulated kettle. Nothing was heated.</p>
+<p class="simulated"><strong>SIMULATED</strong> {{if .Recorded}}This is the record of a day on a simulated kettle.{{else}}This is a rehearsal on a simulated kettle.{{end}} Nothing was heated.</p>
 {{- end}}
 <h1>{{.Name}}</h1>
 <p class="lead">{{.Summary}}</p>
@@ -113,7 +116,7 @@ var layout = strings.TrimSpace(`
 <h2 id="steps">Step by step</h2>
 <div class="scroll" role="group" aria-labelledby="steps" tabindex="0">
 <table>
-<caption>Times in minutes:seconds, differences in °C. “Way” is the time to the target, planned and as it went; “counted” the time there that counted. {{if .Simulated}}These are the true temperatures of the simulated kettle, not the probe’s readings. {{end}}“Too hot” is the highest above target, “strays” the largest distance from it in the second half of the time there.</caption>
+<caption>Times in minutes:seconds, differences in °C. “Way” is the time to the target, planned and as it went; “counted” the time there that counted. {{if .Recorded}}Temperatures are those of the estimate, made of the probe’s readings. {{else if .Simulated}}These are the true temperatures of the simulated kettle, not the probe’s readings. {{end}}“Too hot” is the highest above target, “strays” the largest distance from it in the second half of the time there.</caption>
 <thead>
 <tr><th scope="col">step</th><th scope="col" class="extra">began</th><th scope="col">way, plan</th><th scope="col">way, went</th><th scope="col">counted</th><th scope="col">too hot</th><th scope="col">strays</th></tr>
 </thead>
@@ -125,6 +128,9 @@ var layout = strings.TrimSpace(`
 </table>
 </div>
 </section>
+{{- with .After}}
+{{template "plan" .}}
+{{- end}}
 {{- if .Late}}
 <section aria-labelledby="late">
 <h2 id="late">Against the plan</h2>
@@ -137,6 +143,12 @@ var layout = strings.TrimSpace(`
 <p class="quiet">Minutes with a minus were gained. All parts, with those below half a minute, add up to the whole.</p>
 </section>
 {{- end}}
+{{- with .After}}
+{{template "energy" .}}
+{{template "windows" .}}
+{{template "enzymes" .}}
+{{template "told" .}}
+{{- end}}
 <section aria-labelledby="wrong">
 <h2 id="wrong">What went wrong</h2>
 {{- if .Troubles}}
@@ -148,6 +160,14 @@ var layout = strings.TrimSpace(`
 {{- else}}
 <p>Nothing: no heat was cut and no alarm was raised.</p>
 {{- end}}
+{{- if .Promises}}
+<h3>What the profile expects</h3>
+<ul>
+{{- range .Promises}}
+<li>{{.}}</li>
+{{- end}}
+</ul>
+{{- end}}
 {{- if .Problems}}
 <h3>Said before it began</h3>
 <ul>
@@ -157,12 +177,32 @@ var layout = strings.TrimSpace(`
 </ul>
 {{- end}}
 </section>
+{{- with .After}}
+{{template "taught" .}}
+{{- end}}
 {{- with .Suggestion}}
 <section aria-labelledby="kettle">
 <h2 id="kettle">What the strike heat-up showed</h2>
 <p>Another kettle than the rig declares. {{.Text}}</p>
 <p>Nothing has been changed. This takes it over:</p>
 <pre>{{.Command}}</pre>
+</section>
+{{- end}}
+{{- with .Advice}}
+<section aria-labelledby="advice">
+<h2 id="advice">What the readings showed</h2>
+{{- range .}}
+<p>{{.}}</p>
+{{- end}}
+<p>Nothing has been changed.</p>
+</section>
+{{- end}}
+{{- with .Wort}}
+<section aria-labelledby="wort">
+<h2 id="wort">Gravity and volume, an estimate</h2>
+{{- range .}}
+<p>{{.}}</p>
+{{- end}}
 </section>
 {{- end}}
 {{- if .Volumes}}
@@ -194,6 +234,9 @@ var layout = strings.TrimSpace(`
 {{- if .Profile}}
 <section aria-labelledby="profile">
 <h2 id="profile">The profile</h2>
+{{- with .After}}{{with .Hash}}
+<p class="hash">SHA-256 of its text: <code>{{.}}</code></p>
+{{- end}}{{end}}
 <pre>{{.Profile}}</pre>
 </section>
 {{- end}}

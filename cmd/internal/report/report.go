@@ -6,12 +6,13 @@ package report
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"html/template"
 	"io"
 	"time"
 
-	"mashward/cmd/internal/late"
+	"mashward/cmd/internal/account"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
@@ -21,15 +22,21 @@ import (
 
 // Report is what is told of one batch.
 type Report struct {
-	Plan   plan.Plan
+	Plan   plan.Plan   // zero: not known
 	Day    picture.Day // as the Diary kept it
 	Result rehearse.Result
 	// Profile is the profile's file as the brewer wrote it.
 	Profile string
 	// Suggestion is what the strike heat-up showed about the kettle; nil: nothing.
 	Suggestion *suggest.Told
-	// Late is how late it was against its plan, and why; nil: not known.
-	Late *late.Told
+	// Account is the batch in figures; nil: only what is above is told.
+	Account *account.Account
+	// Recorded tells that the temperatures are those of the record, and not the truth
+	// of a simulated kettle.
+	Recorded bool
+	// Wort is where extract and water came to, in sentences; Advice what the readings
+	// suggest of boil and probe. None: nothing is known.
+	Wort, Advice []string
 	// Origins are what it was made from, one line each: files, seed, program.
 	Origins []string
 }
@@ -43,6 +50,7 @@ type page struct {
 	Marks                []mark
 	Rows                 []row
 	Troubles             []trouble
+	Promises             []string
 	Strike               string
 	Volumes              []volume
 	HasDepth             bool
@@ -51,10 +59,13 @@ type page struct {
 	Problems             []string
 	Profile              string
 	Suggestion           *suggest.Told
+	Wort, Advice         []string
 	Late                 string
 	LateParts            []latePart
 	Origins              []string
 	Cautions             []string
+	Recorded             bool
+	After                *after // nil: no figures
 }
 
 // drawing is one picture for one width of page.
@@ -72,6 +83,9 @@ type mark struct {
 // HTML writes the page. The error is the writer's.
 func HTML(w io.Writer, r Report) error {
 	t, err := template.New("report").Parse(layout)
+	if err == nil {
+		t, err = t.Parse(sections)
+	}
 	if err != nil {
 		return err
 	}
@@ -90,9 +104,16 @@ func HTML(w io.Writer, r Report) error {
 
 func pageOf(r Report) (page, error) {
 	p := page{
-		Name: r.Plan.Profile, Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
-		Troubles: troubles(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
-		Profile: r.Profile, Suggestion: r.Suggestion, Origins: r.Origins, Cautions: r.Plan.Cautions,
+		Name: cmp.Or(r.Plan.Profile, r.Day.Name), Recorded: r.Recorded, After: afterOf(r.Account), Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
+		Troubles: troubles(r.Result), Promises: promises(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
+		Profile: r.Profile, Suggestion: r.Suggestion, Wort: r.Wort, Advice: r.Advice, Origins: r.Origins, Cautions: r.Plan.Cautions,
+	}
+	if r.Account != nil {
+		p.Profile = cmp.Or(p.Profile, r.Account.Text)
+		if p.Wort == nil && p.Advice == nil {
+			p.Wort, p.Advice = r.Account.Wort.Lines(), r.Account.Advice
+		}
+		p.Origins = append(p.Origins[:len(p.Origins):len(p.Origins)], madeFrom(r.Account)...)
 	}
 	if p.Name == "" {
 		p.Name = "A brew day without a name"
@@ -116,7 +137,9 @@ func pageOf(r Report) (page, error) {
 	for _, s := range r.Result.Steps {
 		p.Rows = append(p.Rows, rowOf(s))
 	}
-	p.fillLate(r.Late)
+	if r.Account != nil {
+		p.fillLate(r.Account.Late)
+	}
 	p.fillPlan(r.Plan)
 	return p, nil
 }

@@ -10,14 +10,17 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
+	"mashward/cmd/internal/account"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/controller"
 	"mashward/controller/interlock"
+	"mashward/controller/record"
 	"mashward/profile/plan"
 	"mashward/profile/strict"
 	"mashward/sim"
@@ -29,8 +32,9 @@ const samples = "../../../testdata"
 // brewed is a rehearsal of a sample, with what the report is made from.
 type brewed struct {
 	Report
-	diary *Diary
-	power float64 // of the plant, W
+	diary   *Diary
+	power   float64 // of the plant, W
+	storage *record.Memory
 }
 
 // rehearsed runs a sample profile on a sample rig, with faults.
@@ -60,19 +64,36 @@ func rehearsed(t testing.TB, profileName, rigName, faults string, delay time.Dur
 	bench := sim.NewBench(sim.New(rig.Plant(), config.Load(p), 1), injector, 1)
 	diary := &Diary{Words: say.Day{Profile: p, Config: rehearse.Core(p, d)}}
 	run := rehearse.Run{Profile: p, Plan: d, Kettle: &rehearse.Simulated{Bench: bench, Faults: injector}, Delay: delay}
-	run.Watchers = append(run.Watchers, diary)
+	tally := &account.Tally{Energy: run.Kettle.Energy}
+	run.Watchers = append(run.Watchers, diary, tally)
+	text, rigText := fileOf(t, path), fileOf(t, rig.File)
+	storage := &record.Memory{}
+	recorder, err := run.Record(storage, record.Head{Program: "test", Simulated: true, Profile: p.Name, ProfileText: text, RigText: rigText})
+	if err != nil {
+		t.Fatal(err)
+	}
 	result, err := run.Go()
 	if err != nil {
 		t.Fatal(err)
 	}
-	text, err := os.ReadFile(path)
+	recorder.End()
+	a, err := account.ReadWith(storage, tally)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return brewed{
-		Report{Plan: d, Day: diary.Day(d), Result: result, Profile: string(text), Origins: []string{"Seed of chance: 1"}},
-		diary, float64(rig.Plant().Element.Power),
+		Report{Plan: d, Day: diary.Day(d), Result: result, Profile: text, Account: &a, Origins: []string{"Seed of chance: 1"}},
+		diary, float64(rig.Plant().Element.Power), storage,
 	}
+}
+
+func fileOf(t testing.TB, path string) string {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
 }
 
 // faulty takes the lid off for a while and the probe away twice, so that the day
@@ -91,9 +112,12 @@ func written(t testing.TB, r Report) string {
 
 // days are rehearsals of all kinds: good, without a lift, without grain, with
 // a slow person, and one that ends in a fault.
-func days(t testing.TB) map[string]brewed {
-	t.Helper()
-	return map[string]brewed{
+func days(testing.TB) map[string]brewed { return brewedDays() }
+
+// brewedDays are shared by the tests that only look at them.
+var brewedDays = sync.OnceValue(func() map[string]brewed {
+	t := &once{}
+	all := map[string]brewed{
 		"sample":  rehearsed(t, "rye-four-rests.yaml", "yard-kettle.yaml", "", 0),
 		"stand":   rehearsed(t, "one-rest.yaml", "yard-kettle.yaml", "", 5*time.Minute),
 		"no lift": rehearsed(t, "congress-45-70.yaml", "yard-kettle.yaml", "", 0),
@@ -101,7 +125,23 @@ func days(t testing.TB) map[string]brewed {
 		"no pump": rehearsed(t, "small-batch.yaml", "small-pot.yaml", "", 0),
 		"faulty":  rehearsed(t, "rye-four-rests.yaml", "yard-kettle.yaml", faulty, 0),
 	}
-}
+	for name, of := range map[string]string{"sample's record": "sample", "faulty's record": "faulty"} {
+		d := all[of]
+		r, err := FromRecord(d.storage, config.Tariff{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		d.Report = r
+		all[name] = d
+	}
+	return all
+})
+
+// once fails by panic: who runs it first may not be who wants it.
+type once struct{ testing.TB }
+
+func (*once) Helper()           {}
+func (*once) Fatal(args ...any) { panic(fmt.Sprint(args...)) }
 
 // tag is one element of a page.
 type tag struct {
@@ -284,6 +324,13 @@ func TestHostileTextStaysText(t *testing.T) {
 	}
 	d.Result.Trips = append(d.Result.Trips, rehearse.Instant{ID: evil})
 	d.Result.Alarms = append(d.Result.Alarms, rehearse.Alarm{ID: evil})
+	a := d.Account
+	a.Program, a.Text, a.Began, a.Damage = evil, evil, evil, &evil
+	a.Told, a.Lines = []account.Said{{Text: evil}}, []account.Line{{Kind: "note", Text: evil}}
+	a.Energy.Cost = &account.Cost{Currency: evil}
+	for i := range a.Steps {
+		a.Steps[i].Name, a.Steps[i].Kind = evil, evil
+	}
 	page := written(t, d.Report)
 	for _, e := range tags(t, page) {
 		if e.name == "script" || e.name == "img" || e.attributes["onerror"] != "" {

@@ -59,11 +59,13 @@ func summary(r rehearse.Result, p plan.Plan) string {
 	text := ""
 	switch r.Outcome {
 	case controller.Complete.String():
-		text = fmt.Sprintf("Finished after %s, %s", say.Length(took), lateness(took-p.Finish))
+		text = fmt.Sprintf("Finished after %s%s", say.Length(took), asPlanned(took, p.Finish))
 	case controller.Stopped.String():
 		text = fmt.Sprintf("Ended by a person after %s (%s)", say.Length(took), r.Reason)
 	case controller.Aborted.String():
 		text = fmt.Sprintf("Ended by a fault after %s (%s)", say.Length(took), r.Reason)
+	case "unfinished":
+		text = fmt.Sprintf("Not ended after %s: no end of the batch stands in the record, so that it was cut off or still runs", say.Length(took))
 	default:
 		text = fmt.Sprintf("Not finished: %s with the heat off after %s (%s)", r.Outcome, say.Length(took), r.Reason)
 	}
@@ -235,4 +237,17 @@ func sentence(text string) string {
 		return ""
 	}
 	return strings.ToUpper(text[:1]) + text[1:]
+}
+
+// promises are what the profile expects and what became of it, a line each.
+func promises(r rehearse.Result) []string {
+	var all []string
+	for _, e := range r.Expectations {
+		word := "Kept: "
+		if !e.Kept {
+			word = "BROKEN: "
+		}
+		all = append(all, word+tied(e.String())+".")
+	}
+	return all
 }

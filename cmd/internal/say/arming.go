@@ -12,6 +12,8 @@ type Arming struct {
 	Clear, Shut, RCD string
 	Real             []string // what a real element needs beside this program
 	Stay             string
+	// Override is said where the rehearsal broke what the profile expects.
+	Override string
 }
 
 // ToArm is all of it.
@@ -28,6 +30,7 @@ func ToArm() Arming {
 				"protective earth; a pull-down at the relay, so that a line that nothing drives means off; an emergency stop that needs no program.",
 			"Local codes decide what may be built; a licensed electrician does the wiring. SAFETY.md tells what each of these is for.",
 		},
-		Stay: "A person stays in the room for as long as the element has power.",
+		Override: "I have read what the rehearsal did not keep, and arm all the same. It is written into the record.",
+		Stay:     "A person stays in the room for as long as the element has power.",
 	}
 }

@@ -171,6 +171,9 @@ func (d Day) Event(e controller.Event) string {
 	case controller.WaterAdded, controller.MixForeseen, controller.MixDoubted, controller.WaterTaken,
 		controller.VolumeRead, controller.LidMoved, controller.HeatBarred:
 		return deed(e)
+	case controller.StrikeMoved, controller.WaterUncounted, controller.ThermometerRead, controller.ProbeDiffers,
+		controller.ProbeUncompared, controller.PHRead, controller.GravityRead:
+		return note(e)
 	case controller.ModelDoubted:
 		return "The probe shows what was not foreseen: the control goes by its reading alone."
 	}
@@ -240,6 +243,8 @@ func Alarm(a controller.Alarm) string {
 		return "the water heats otherwise than volume and power say; look before the grain goes in."
 	case controller.AlarmWeak:
 		return "about half of the power is missing: one of two elements may be open, or a phase; it takes longer."
+	case controller.AlarmProbe:
+		return "another thermometer says something else than the probe: one of the two is wrong; try both in ice water."
 	case controller.AlarmUnreadable:
 		return "the probe gives no good reading; no heat without one."
 	}
@@ -294,6 +299,9 @@ func (d Day) Now(f *controller.Decision) string {
 	case controller.Heating:
 		return fmt.Sprintf("Heating to the %s.", step)
 	case controller.Cooling:
+		if f.Kind == profile.Strike {
+			return fmt.Sprintf("Too hot for the grain: %s. It cools by itself, or put in cold water and say so.", step)
+		}
 		return fmt.Sprintf("Cooling: %s.", step)
 	case controller.Settling:
 		return "The bed settles; heat is off, and the pump starts by itself."

@@ -36,6 +36,13 @@ steps:
   - {boil: 75 min, name: d, boil_off: 2.4 L/h, additions: [{left: 60 min, add: bitter}]}
   - {stand: 80 °C, for: 1h15, name: e, floor: 2 K, additions: [{left: 20 min, add: late}]}
   - {chill: 18 °C, name: f}
+expect:
+  - {step: 2, never_above: 64.5 °C}
+  - {step: 2, reached_within: 45 min}
+  - {step: 2, counted_at_least: 34 min}
+  - {strike_at_most: 71 °C}
+  - {done_within: 5h20}
+  - {energy_at_most: 9.5 kWh}
 `},
 	"rig": {`
 rig: Everything
@@ -43,7 +50,7 @@ kettle: {capacity: 50 L, diameter: 40 cm, element_covered_at: 12 L, vessel: 8 kg
 element: {power: 2900 W, relay: {driver: gpio, line: GPIO17, type: solid-state}}
 pump: {relay: {driver: gpio, line: GPIO27, type: solid-state}, in_boil: yes}
 probe: {driver: w1, id: 28-0000075a1c3f, place: outlet, covered_at: 9 L}
-supply: {voltage: 231 V, fuse: 17 A}
+supply: {voltage: 231 V, fuse: 17 A, tariff: 0.31 EUR/kWh}
 site: {altitude: 341 m, room: 19 °C, tap: 13 °C}
 bag: {retention: 0.9 L/kg, stirring: 0.1 K}
 limits: {over_temperature: 102 °C, hot_side: 0.8 K}

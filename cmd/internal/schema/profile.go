@@ -19,6 +19,10 @@ func profileFile() *node {
 			Title: "Steps", Description: "The day in its order: mash-in, rests, mash-out, lift, boil, stands, chill. At most 32.",
 			Type: types{"array"}, MinItems: 1, MaxItems: most, Items: step(),
 		}),
+		may("expect", &node{
+			Title: "Expectations", Description: "What a rehearsal has to keep, judged by the truth about the simulated kettle. At most 32.",
+			Type: types{"array"}, MaxItems: most, Items: expectation(),
+		}),
 	)
 }
 

@@ -21,6 +21,7 @@ var (
 	litres  = quantity{"litres", "L, mL, US gal or imp gal", []string{"L", "l", "mL", "ml", "US gal", "imp gal"}, false}
 	mass    = quantity{"kilograms", "kg, g, lb or oz", []string{"kg", "g", "lb", "oz"}, false}
 	watts   = quantity{"watts", "W or kW", []string{"W", "kW"}, false}
+	energy  = quantity{"joules", "kWh, Wh, MJ or kJ", []string{"kWh", "Wh", "MJ", "kJ"}, false}
 	metres  = quantity{"metres", "m, cm or mm", []string{"m", "cm", "mm"}, true}
 	volts   = quantity{"volts", "V", []string{"V"}, false}
 	amperes = quantity{"amperes", "A", []string{"A"}, false}

@@ -21,6 +21,7 @@ var parsers = map[string]func(string) error{
 	"litres":         discard(unit.ParseLitres),
 	"kilograms":      discard(unit.ParseKilograms),
 	"watts":          discard(unit.ParseWatts),
+	"joules":         discard(unit.ParseJoules),
 	"metres":         discard(unit.ParseMetres),
 	"volts":          discard(unit.ParseVolts),
 	"amperes":        discard(unit.ParseAmperes),
@@ -40,7 +41,7 @@ func discard[T any](parse func(string) (T, error)) func(string) error {
 }
 
 var quantities = []quantity{
-	celsius, kelvin, litres, mass, watts, metres, volts, amperes, ratio, ramp, heatCapacity,
+	celsius, kelvin, litres, mass, watts, energy, metres, volts, amperes, ratio, ramp, heatCapacity,
 	heatTransfer, evaporation, specificEnergy, flow, volumePerMass, duration,
 }
 

@@ -16,7 +16,8 @@ func rigFile() *node {
 			may("fuse", figure{
 				of: amperes, title: "Fuse", about: "An element that draws more is refused.", from: "2 A", to: "125 A",
 				derived: "not checked", example: "16 A",
-			}.node()))),
+			}.node()),
+			may("tariff", tariff()))),
 		may("site", mapping("Site", "Where the kettle stands.",
 			may("altitude", figure{of: metres, title: "Altitude", about: "Decides the boiling point.", from: "-430 m", to: "5000 m", without: "0 m", example: "340 m"}.node()),
 			may("room", figure{of: celsius, title: "Room temperature", from: "-20 °C", to: "50 °C", without: "18 °C", example: "18 °C"}.node()),
@@ -85,6 +86,14 @@ func kettle() *node {
 			derived: "estimated from the capacity", example: "7 W/K",
 		}.node()),
 	)
+}
+
+// tariff is what energy costs, as package config reads it.
+func tariff() *node {
+	return &node{
+		Title: "Tariff", Description: "What a kilowatt-hour costs: a number, three capitals for the currency, /kWh. Left out: no cost is given.",
+		Type: types{"string"}, Pattern: `^\s*[0-9]{1,5}(\.[0-9]{1,6})? ?[A-Z]{3} ?/ ?kWh\s*$`, Examples: []string{"0.32 EUR/kWh"},
+	}
 }
 
 // contacts is the type of a relay that need not be said.

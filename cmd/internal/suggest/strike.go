@@ -74,6 +74,9 @@ func (s *Strike) Samples() ([]tune.Sample, error) {
 // Recorded reads the strike of a recorded batch. The error is ErrNoStrike or the
 // storage's.
 func Recorded(r *record.Reader) ([]tune.Sample, time.Duration, error) {
+	if err := r.Foreign(); err != nil {
+		return nil, 0, err
+	}
 	var s Strike
 	for !s.over {
 		b, err := r.Next()

@@ -53,7 +53,7 @@ func (a *API) rehearsal(_ *http.Request, body []byte) answer {
 		return a.sorry(err)
 	}
 	a.o.Log.Info("rehearsed", "profile", b.File, "outcome", result.Outcome)
-	return found(Rehearsed{*ask.Profile, b.Hash, result.Outcome == complete, result})
+	return found(Rehearsed{*ask.Profile, b.Hash, result.Kept(), result})
 }
 
 // ToArm is the first of two steps to heat: what, and the four statements.
@@ -64,7 +64,8 @@ type ToArm struct {
 	BagClear  *bool    `json:"bag_clear"`
 	ValveShut *bool    `json:"valve_shut"`
 	RCDTested *bool    `json:"rcd_tested"`
-	Resume    *float64 `json:"resume_minutes"` // of a power cut after which it may go on by itself; left out: 0
+	Resume    *float64 `json:"resume_minutes"`        // of a power cut after which it may go on by itself; left out: 0
+	Override  *bool    `json:"override_expectations"` // although the last rehearsal broke what the profile expects; left out: no
 }
 
 // Armed is what can be started now, and what it will do.
@@ -99,6 +100,7 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 	if ask.Resume != nil {
 		stated.ResumeWithin = time.Duration(*ask.Resume * float64(time.Minute))
 	}
+	stated.Override = ask.Override != nil && *ask.Override
 	nonce, b, err := a.o.Daemon.Arm(*ask.Profile, *ask.Hash, stated)
 	if err != nil {
 		return a.noted("arm", a.sorry(err))
@@ -188,8 +190,14 @@ func (a *API) noted(what string, out answer) answer {
 type ToDo struct {
 	Wish    *string  `json:"wish"`
 	Litres  *float64 `json:"litres"`  // drained: what is left, cold; the press alone confirms the plan; a deed: as measured
-	Celsius *float64 `json:"celsius"` // added, volume-is: how warm that is
+	Celsius *float64 `json:"celsius"` // how warm that is, or the sample; thermometer-says: what it says
 	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
+
+	Kilograms  *float64 `json:"kilograms"`          // grain-is
+	Value      *float64 `json:"value"`              // ph-is, gravity-is: as read
+	Spot       *string  `json:"spot"`               // ph-is: where in the mash
+	Instrument *string  `json:"instrument"`         // gravity-is
+	Calibrated *float64 `json:"calibrated_celsius"` // gravity-is: at which a float's scale is true; left out: 20
 }
 
 // Done is a wish that was granted.
@@ -236,7 +244,7 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	case t.Litres == nil && measured(c.Wish):
 		return c, "Say how many litres."
 	case t.Celsius != nil && !isWarm(c.Wish):
-		return c, "celsius goes with added and volume-is only."
+		return c, "celsius goes with added, volume-is, grain-is, thermometer-says, ph-is and gravity-is only."
 	case t.Celsius == nil && isWarm(c.Wish):
 		return c, "Say how warm it is, in celsius."
 	case t.Minutes != nil && c.Wish != controller.Extend:
@@ -252,7 +260,7 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	}
 	if t.Celsius != nil {
 		if !(*t.Celsius > 0 && *t.Celsius <= 100) {
-			return c, "celsius is a temperature of water: more than 0, at most 100."
+			return c, "celsius is a temperature of water or grain: more than 0, at most 100."
 		}
 		c.At = unit.Celsius(*t.Celsius)
 	}
@@ -262,13 +270,8 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 		}
 		c.By = time.Duration(*t.Minutes * float64(time.Minute))
 	}
-	return c, ""
+	return c, t.note(&c)
 }
-
-// measured tells of a deed that comes with litres, isWarm of one that comes with
-// their temperature.
-func measured(w controller.Wish) bool { return w == controller.TookOut || isWarm(w) }
-func isWarm(w controller.Wish) bool   { return w == controller.Added || w == controller.VolumeIs }
 
 // wishes are those that can be asked for here, by their word. Start, stop and
 // going on after an outage have addresses of their own.

@@ -148,6 +148,8 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 				body = fmt.Sprintf(`{"wish": %q, "litres": 24, "celsius": 20}`, wish)
 			case "took-out":
 				body = `{"wish": "took-out", "litres": 1}`
+			case "grain-is", "thermometer-says", "ph-is", "gravity-is":
+				body = noteBody[wish]
 			}
 			w := b.ask("POST", "command", body) // idle
 			if wish == "clear-trip" || wish == "addition-done" || wish == "pump-off" || wish == "pump-on" {

@@ -58,7 +58,10 @@ func routes() []route {
 		{"POST", "stop", (*API).stop},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},
 		{"GET", "records", get((*API).records)},
+		{"GET", "records/compare", get((*API).compare)},
 		{"GET", "records/{id}", get((*API).record)},
+		{"GET", "records/{id}/report.html", get((*API).report)},
+		{"GET", "records/{id}/bundle.tar", get((*API).bundle)},
 		{"GET", "records/{id}/ticks.csv", func(a *API) http.HandlerFunc { return a.ticks }},
 		{"GET", "openapi.json", get((*API).openapi)},
 	}
@@ -108,8 +111,10 @@ type answer struct {
 	body   []byte
 	etag   string
 	allow  string
-	retry  int  // seconds after which it makes sense to ask again; 0: none
-	again  bool // nothing was done: the same request may be carried out anew
+	policy string // instead of the content security policy of pages
+	save   string // name of a file to save it as
+	retry  int    // seconds after which it makes sense to ask again; 0: none
+	again  bool   // nothing was done: the same request may be carried out anew
 }
 
 // answerWithin is how long a client may take for an answer.
@@ -126,6 +131,12 @@ func (a answer) write(w http.ResponseWriter) {
 	}
 	if a.allow != "" {
 		h.Set("Allow", a.allow)
+	}
+	if a.policy != "" {
+		h.Set("Content-Security-Policy", a.policy)
+	}
+	if a.save != "" {
+		h.Set("Content-Disposition", `attachment; filename="`+a.save+`"`)
 	}
 	if a.retry > 0 {
 		h.Set("Retry-After", strconv.Itoa(a.retry))

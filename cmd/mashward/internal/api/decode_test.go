@@ -135,6 +135,8 @@ func FuzzDecode(f *testing.F) {
 		`{"profile":"warm"}`, `{"nonce":"x"}`, `{"wish":"pause"}`, `{"wish":"extend","minutes":-3.5}`, `{"wish":"drained","litres":21.5}`, `{"wish":"added","litres":2,"celsius":60}`, `{"wish":"took-out","litres":3}`, `{"wish":"volume-is","litres":23.1}`,
 		`{"profile":"warm","hash":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":false}`, `{"profile":"warm","hash":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":true,"resume_minutes":15}`,
 		`{"batch":"x","litres":25,"bag_clear":true,"valve_shut":true,"rcd_tested":true}`, `{"wish":"drained"}`, `{"wish":"pause","litres":1}`, `{"wish":"extend","minutes":0}`, `{"wish":"pause","wish":"skip"}`, `{"wish":null}`,
+		`{"wish":"grain-is","kilograms":4.4,"celsius":12}`, `{"wish":"gravity-is","value":1.04,"celsius":20,"instrument":"hydrometer","calibrated_celsius":15.56}`,
+		`{"wish":"ph-is","value":5.4,"celsius":20,"spot":"top"}`, `{"wish":"thermometer-says","celsius":62.4}`,
 		`{"wish":"extend","minutes":1e999}`, `{"Wish":"pause"}`, `[[[[]]]]`, `{}`, ``, `{"wish":"extend","minutes":360.0000000001}`,
 		"{\"wish\":\"pause\",\"\xff\":1}", `{"wish":"extend","minutes":5e-324}`, `{"profile":"a/../b"}`,
 	} {

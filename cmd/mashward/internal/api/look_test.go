@@ -193,12 +193,17 @@ func TestABrewDayByTheInterfaceAlone(t *testing.T) {
 	})
 }
 
+// brief is a record in one line.
+func (r *Record) brief() Brief {
+	return Brief{r.ID, r.Began, r.Profile, r.Simulated, r.UnderWay, r.Outcome, r.Reason, r.Duration, r.Switches}
+}
+
 // sawRecord looks at the one record of a finished day.
 func (b *bench) sawRecord(id string) {
 	b.Helper()
 	r := into[Record](b, b.get("records/"+id))
 	if r.Outcome != "complete" || r.UnderWay || r.Torn != 0 || len(r.Steps) != 7 || r.Text != day || len(r.Lines) < 20 || r.Highest == nil {
-		b.Errorf("%+v", r.Brief)
+		b.Errorf("%+v", r.brief())
 	}
 	if e := r.Enzymes; e == nil || e.AtEnd == nil || e.Note == "" || len(e.Rests) == 0 || e.Rests[0].Step != 1 {
 		b.Errorf("enzymes: %+v", e)
@@ -208,10 +213,11 @@ func (b *bench) sawRecord(id string) {
 	if uint64(len(rows)) != r.Ticks+1 || !strings.HasPrefix(rows[0], "seconds,") {
 		b.Errorf("%d rows for %d ticks: %s", len(rows), r.Ticks, rows[0])
 	}
+	b.sawWhatIsMadeOfIt(id)
 	for range 2 { // read, and from memory
 		brief := into[struct{ Records []Brief }](b, b.get("records")).Records
-		if len(brief) != 1 || brief[0] != r.Brief {
-			b.Errorf("%+v, want %+v", brief, r.Brief)
+		if len(brief) != 1 || brief[0] != r.brief() {
+			b.Errorf("%+v, want %+v", brief, r.brief())
 		}
 	}
 }
@@ -240,7 +246,7 @@ func TestRecordsThatAreNotThereOrCannotBeRead(t *testing.T) {
 			b.Errorf("%+v", list)
 		}
 		for _, id := range []string{"nowhere", "link", "x%20y", "..%2fsecret", "notes", strings.Repeat("x", 65)} {
-			for _, path := range []string{"records/" + id, "records/" + id + "/ticks.csv"} {
+			for _, path := range []string{"records/" + id, "records/" + id + "/ticks.csv", "records/" + id + "/report.html", "records/" + id + "/bundle.tar", "records/compare?a=" + id + "&b=" + id} {
 				if w := b.get(path); w.Code/100 != 3 {
 					no(b, w, http.StatusNotFound, "no-such-record")
 				}
@@ -331,7 +337,13 @@ func (b *bench) anyRead(random *rand.Rand) {
 	b.Helper()
 	paths := []string{"state", "profiles", "profiles/day", "profiles/nowhere", "plan/day", "plan/warm", "records", "records/nowhere", "openapi.json", "nothing"}
 	if batch := b.d.Latest().Batch; batch != nil {
-		paths = append(paths, "records/"+batch.ID, "records/"+batch.ID+"/ticks.csv")
+		paths = append(paths, "records/"+batch.ID+"/ticks.csv")
+		if random.IntN(10) == 0 { // each takes the whole record through several times
+			paths = []string{
+				"records/" + batch.ID, "records/" + batch.ID + "/report.html", "records/" + batch.ID + "/bundle.tar",
+				"records/compare?a=" + batch.ID + "&b=" + batch.ID,
+			}
+		}
 	}
 	methods := []string{"GET", "GET", "GET", "HEAD", "OPTIONS"}
 	b.ask(methods[random.IntN(len(methods))], paths[random.IntN(len(paths))], "")

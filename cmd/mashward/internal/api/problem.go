@@ -103,6 +103,12 @@ func (a *API) sorry(err error) answer {
 	if errors.As(err, &unstated) {
 		return problem(http.StatusUnprocessableEntity, "unstated", "A statement is missing", unstated.What)
 	}
+	var unkept *daemon.Unkept
+	if errors.As(err, &unkept) {
+		out := problem(http.StatusConflict, "expectation-broken", "The rehearsal broke what the profile expects", unkept.Error()+" (override_expectations).")
+		out.again = true
+		return out
+	}
 	a.o.Log.Error("api", "error", err)
 	return bug()
 }

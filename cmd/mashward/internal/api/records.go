@@ -13,8 +13,6 @@ import (
 	"sync"
 	"time"
 
-	"mashward/cmd/internal/enzymes"
-	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller/record"
 )
@@ -143,6 +141,17 @@ func (a *API) underWay(id string) bool {
 
 // open lets f read one record, when it is its turn.
 func (a *API) open(ctx context.Context, id string, f func(*record.Reader) error) error {
+	return a.storage(ctx, id, func(s record.Storage) error {
+		r, err := record.Read(s)
+		if err != nil {
+			return err
+		}
+		return f(r)
+	})
+}
+
+// storage is the same, for what is read more than once.
+func (a *API) storage(ctx context.Context, id string, f func(record.Storage) error) error {
 	if a.o.Records == "" || !goodName(id) {
 		return errNoRecord
 	}
@@ -161,11 +170,7 @@ func (a *API) open(ctx context.Context, id string, f func(*record.Reader) error)
 		return err
 	}
 	defer file.Close()
-	r, err := record.Read(file)
-	if err != nil {
-		return err
-	}
-	return f(r)
+	return f(file)
 }
 
 func (a *API) summary(ctx context.Context, id string) (s record.Summary, err error) {
@@ -178,28 +183,11 @@ func (a *API) summary(ctx context.Context, id string) (s record.Summary, err err
 
 func (a *API) record(r *http.Request) answer {
 	id := r.PathValue("id")
-	s, err := a.summary(r.Context(), id)
+	of, err := a.account(r.Context(), id)
 	if err != nil {
 		return a.noRecord(err)
 	}
-	out := recordOf(id, a.underWay(id), &s)
-	err = a.open(r.Context(), id, func(rd *record.Reader) error {
-		course, err := enzymes.Of(rd)
-		if err == nil {
-			out.Enzymes = enzymes.Tell(course)
-		}
-		return err
-	})
-	if err == nil {
-		err = a.open(r.Context(), id, func(rd *record.Reader) (e error) {
-			out.Late, e = follow.Told(rd)
-			return e
-		})
-	}
-	if err != nil {
-		return a.noRecord(err)
-	}
-	return found(out)
+	return found(Record{id, a.underWay(id), of})
 }
 
 // noRecord is why a record cannot be shown.

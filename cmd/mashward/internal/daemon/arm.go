@@ -22,6 +22,9 @@ type Statements struct {
 	// ResumeWithin is the longest power cut after which the mash may go on by
 	// itself; 0: a person is asked. Nobody needs to choose.
 	ResumeWithin time.Duration
+	// Override arms although the last rehearsal broke what the profile expects. It
+	// overrides nothing else.
+	Override bool
 }
 
 // ArmedFor is how long an arming waits for its start: long enough for wet hands.
@@ -71,8 +74,12 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	if b.Hash != hash {
 		return "", nil, ErrChanged
 	}
-	if r, ok := d.Rehearsed(hash); !ok || r.Outcome != controller.Complete.String() {
+	r, ok := d.Rehearsed(hash)
+	if !ok || r.Outcome != controller.Complete.String() {
 		return "", nil, ErrNotRehearsed
+	}
+	if b.Overridden = BrokenBy(r); len(b.Overridden) > 0 && !s.Override {
+		return "", nil, &Unkept{b.Overridden}
 	}
 	if err := errors.Join(d.ready(), d.answers()); err != nil {
 		return "", nil, err
@@ -86,6 +93,9 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	d.arming.nonce, d.arming.until, d.arming.batch, d.arming.after = nonce, d.o.Now().Add(ArmedFor), b, after
 	d.arming.mu.Unlock()
 	d.o.Log.Info("armed", "profile", b.File)
+	for _, broken := range b.Overridden {
+		d.o.Log.Warn("armed although the rehearsal broke a promise", "profile", b.File, "promise", broken)
+	}
 	return nonce, b, nil
 }
 

@@ -39,6 +39,8 @@ type Batch struct {
 	// ResumeWithin is the longest outage after which it may go on by itself, as
 	// chosen at arming; 0: a person is asked.
 	ResumeWithin time.Duration
+	// Overridden are the promises that its rehearsal had broken when it was armed.
+	Overridden []string
 
 	order      uint64 // of its record among those of the folder
 	recorder   *record.Recorder

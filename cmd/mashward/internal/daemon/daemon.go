@@ -16,6 +16,7 @@ import (
 	"mashward/cmd/internal/learn"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/wort"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -82,6 +83,7 @@ type Daemon struct {
 	mine      *order // what the daemon itself asks for in the next tick
 	past      history
 	mash      enzymes.Follower
+	wort      *wort.Follower
 	late      *follow.Follower // how late it is against its plan
 	log       []Entry
 	number    uint64
@@ -217,6 +219,7 @@ func (d *Daemon) tick(now time.Duration) {
 	f := d.loop.Tick(now)
 	d.kettle.Hands(f)
 	d.offered(f)
+	d.regrain(f)
 	d.keepLatched()
 	d.note(f)
 	d.publish(f)
@@ -275,8 +278,10 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
 	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{}
+	d.wort = wort.New(b.Profile, config)
 	d.late = follow.New(late.Of(b.Plan))
 	d.openRecord(b)
+	d.noteOverride(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
 	}
@@ -311,7 +316,7 @@ func (d *Daemon) note(f *loop.Frame) {
 		if d.batch == nil {
 			continue
 		}
-		if text := d.batch.Say.Event(e); text != "" {
+		if text := d.batch.Say.Sentence(e, f.Tick.Command); text != "" {
 			d.tell(Entry{At: dec.Clock, Wall: d.o.Now(), Kind: e.Kind, Text: text})
 		}
 	}

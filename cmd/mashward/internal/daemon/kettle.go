@@ -156,6 +156,9 @@ func (s *Simulated) Fill(p profile.Profile) { s.setUp(config.Load(p)) }
 func (s *Simulated) Restore(p profile.Profile, state controller.State) {
 	s.setUp(config.Load(p))
 	plant := s.Plant()
+	if g := state.Deeds.Grain; g.Mass > 0 {
+		plant.Do(sim.Event{Kind: sim.GrainIs, Kilograms: g.Mass, Temperature: g.At})
+	}
 	if state.GrainIn || state.Lifted {
 		plant.Do(sim.Event{Kind: sim.GrainIn})
 	}
@@ -196,6 +199,8 @@ func (s *Simulated) move(f *loop.Frame, w controller.Wish) {
 		plant.Do(sim.Event{Kind: sim.WaterIn, Litres: heat.ColdFrom(c.Volume, c.At), Temperature: c.At})
 	case controller.TookOut:
 		plant.Do(sim.Event{Kind: sim.WaterOut, Litres: heat.ColdFrom(c.Volume, plant.Mash())})
+	case controller.GrainIs:
+		plant.Do(sim.Event{Kind: sim.GrainIs, Kilograms: c.Grain, Temperature: c.At})
 	}
 }
 

@@ -66,4 +66,11 @@ func TestTheSimulatedKettleDoesWhatAPersonSaysHeHasDone(t *testing.T) {
 	if holds() != before {
 		t.Error("reading the volume has changed it")
 	}
+	level := k.Plant().Truth().Level
+	k.Hands(said(controller.Command{Wish: controller.GrainIs, Grain: 5, At: 10}, controller.Accepted))
+	k.Hands(said(controller.Command{Wish: controller.GrainIn}, controller.Accepted))
+	// A kilogram takes 0.67 L beside its water (common practice, no source).
+	if by := float64(k.Plant().Truth().Level - level); math.Abs(by-5*0.67) > 0.01 {
+		t.Errorf("5 kg of grain take %.2f L", by)
+	}
 }

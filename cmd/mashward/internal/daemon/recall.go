@@ -13,6 +13,7 @@ import (
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/say"
+	"mashward/cmd/internal/wort"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -39,6 +40,7 @@ type recalled struct {
 	first time.Duration // run clock of that process' first tick; -1 before it
 	past  history
 	mash  enzymes.Follower
+	wort  *wort.Follower
 	late  *follow.Follower
 	log   []Entry
 	trip  interlock.Rule // that stood in the last tick
@@ -97,6 +99,9 @@ func read(path string) (*recalled, error) {
 	}
 	defer f.Close()
 	reader, err := record.Read(f)
+	if err == nil {
+		err = reader.Foreign() // nothing goes on from what is not known whole
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -130,6 +135,7 @@ func read(path string) (*recalled, error) {
 // Where a record is damaged, what stands before is true.
 func (r *recalled) through(reader *record.Reader) (tick uint64, err error) {
 	day, armed := r.day(), r.armed()
+	r.wort = wort.New(day.Profile, r.head.Config)
 	var past uint64
 	have := false
 	for {
@@ -179,12 +185,13 @@ func (r *recalled) add(t *record.Tick, day say.Day, armed time.Time) {
 	}
 	r.ran = t.In.Now - r.first
 	r.mash.Tick(t)
+	r.wort.Tick(t)
 	r.late.Tick(t)
 	r.past.add(&loop.Frame{Tick: t.In, Permitted: t.Permitted, Decision: controller.Decision{
 		Clock: t.Clock, Index: t.Index, Estimate: t.Estimate, HasEstimate: t.HasEstimate, Target: t.Target, HasTarget: t.HasTarget,
 	}})
 	for _, e := range t.Events {
-		if text := day.Event(e); text != "" && len(r.log) < mostEntries {
+		if text := day.Sentence(e, t.In.Command); text != "" && len(r.log) < mostEntries {
 			r.log = append(r.log, Entry{At: t.Clock, Wall: armed.Add(t.Clock), Kind: e.Kind, Text: text})
 		}
 	}
@@ -222,7 +229,7 @@ func (d *Daemon) offer(r *recalled) error {
 	d.put(b, r.head.Config, r.head.Limits)
 	d.loop.Verifier.Params = r.head.Checks
 	d.loop.State, d.loop.Guard, d.loop.Watch = state, r.last.Guard.Restarted(), r.last.Watch.Restarted()
-	d.past, d.log, d.mash, d.late = r.past, r.log, r.mash, r.late
+	d.past, d.log, d.mash, d.wort, d.late = r.past, r.log, r.mash, r.wort, r.late
 	d.mash.Restarted()
 	d.cut = &cutOff{
 		sameRig: r.head.RigText == string(d.o.RigText), rigLine: differFrom([]byte(r.head.RigText), d.o.RigText),
@@ -231,6 +238,9 @@ func (d *Daemon) offer(r *recalled) error {
 	}
 	d.kettle.Restore(b.Profile, state)
 	d.goOnRecording(b, r.path, now)
+	if g := state.Deeds.Grain; g.Mass > 0 {
+		d.batch = b.regrained(g, &state, d.o.Rig.PlanKettle())
+	}
 	if d.o.Began != nil {
 		d.o.Began(b)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/suggest"
+	"mashward/cmd/internal/wort"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
@@ -44,11 +45,13 @@ type Snapshot struct {
 	GrainIn bool
 	History []Point
 	Log     []Entry
-	Mash    enzyme.State  // what its enzymes have left, by the estimate
-	Mashing bool          // the grain is in, as far as the enzymes go
-	Pace    float64       // how fast the batch goes by the clock on the wall; 0: as it does
-	Late    *late.Account // how late it is and why; nil: not known
-	Learnt  *suggest.Told // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
+	Mash    enzyme.State   // what its enzymes have left, by the estimate
+	Mashing bool           // the grain is in, as far as the enzymes go
+	Wort    *wort.Expected // where the wort comes to; nil: not known
+	Advice  []string       // what the readings of a batch that is over suggest
+	Learnt  *suggest.Told  // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
+	Pace    float64        // how fast the batch goes by the clock on the wall; 0: as it does
+	Late    *late.Account  // how late it is and why; nil: not known
 }
 
 // Point is one point of the day's course.
@@ -128,6 +131,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	}
 	if d.batch != nil {
 		d.mash.Watch(f)
+		d.wort.Watch(f)
 		d.late.Watch(f)
 	}
 	s := &Snapshot{
@@ -136,6 +140,12 @@ func (d *Daemon) publish(f *loop.Frame) {
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), GaveUp: f.GaveUp, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
 		Mash: d.mash.Course.State(), Mashing: d.mash.Course.Mashing(),
 		Unstored: d.unstored(f), Unoffered: d.unoffered, Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
+	}
+	if d.batch != nil {
+		s.Wort = d.wort.Expect()
+	}
+	if d.batch != nil && dec.Mode.Ended() {
+		s.Advice = suggest.Advise(d.wort)
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text

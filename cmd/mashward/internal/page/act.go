@@ -27,7 +27,7 @@ const longer = 5 * time.Minute
 // wishOf knows the wishes a form may name. Start and stop have ways of their
 // own.
 func wishOf(name string) controller.Wish {
-	for w := controller.PouringNow; w <= controller.LidOff; w++ {
+	for w := controller.PouringNow; w <= controller.GravityIs; w++ {
 		if w.String() == name && w != controller.Stop && w != controller.TakeUp && w != controller.TakeUpAlone {
 			return w
 		}
@@ -58,8 +58,7 @@ func (s *site) do(w http.ResponseWriter, r *http.Request) {
 	case wish == controller.Extend:
 		command.By = longer
 	case wish == controller.Drained || isDeed(wish):
-		command.Volume = litres(r.PostForm.Get("litres"))
-		command.At = scaleOf(r).read(r.PostForm.Get("warm"))
+		figures(&command, r)
 	}
 	ctx, cancel := context.WithTimeout(r.Context(), patience)
 	defer cancel()
@@ -88,9 +87,10 @@ func stillAsked(snap *daemon.Snapshot, wish controller.Wish, r *http.Request) bo
 	if answers(wish) {
 		return say.Answer(prompt) == wish && prompt.String() == r.PostForm.Get("prompt")
 	}
-	switch wish {
-	case controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOn, controller.LidOff:
+	if isDeed(wish) {
 		return strconv.FormatUint(uint64(snap.Decision.Deeds), 10) == r.PostForm.Get("told") // the same deed is not told twice
+	}
+	switch wish {
 	case controller.Skip, controller.StepBack, controller.Extend:
 		return strconv.Itoa(int(snap.Decision.Index)) == r.PostForm.Get("step")
 	}

@@ -26,6 +26,8 @@ type armPage struct {
 	Bag, Valve     bool
 	RCD            bool
 	Resume         string
+	Broken         []string // by the last rehearsal
+	Override       bool
 }
 
 // armForm shows the statements. They come empty: each is made anew for each
@@ -52,7 +54,8 @@ func (s *site) armPage(w http.ResponseWriter, r *http.Request) (armPage, bool) {
 		back(w, r, "/profile/"+id, "")
 		return armPage{}, false
 	}
-	return armPage{base: s.base(r, "Arm"), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions}, true
+	tried, _ := s.o.Daemon.Rehearsed(b.Hash)
+	return armPage{base: s.base(r, "Arm"), Broken: daemon.BrokenBy(tried), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions}, true
 }
 
 // statements are what a form says that a person has seen.
@@ -70,6 +73,7 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	stated := statements(r.PostForm)
 	stated.ResumeWithin = minutes(r.PostForm.Get("resume"))
+	stated.Override = r.PostForm.Get("override") == "yes"
 	nonce, b, err := s.o.Daemon.Arm(r.PathValue("id"), r.PostForm.Get("hash"), stated)
 	if err == nil {
 		s.mu.Lock()
@@ -84,7 +88,7 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	m.Litres = strings.TrimSpace(r.PostForm.Get("litres"))
 	m.Bag, m.Valve, m.RCD = stated.BagClear, stated.ValveShut, stated.RCDTested
-	m.Resume = strings.TrimSpace(r.PostForm.Get("resume"))
+	m.Resume, m.Override = strings.TrimSpace(r.PostForm.Get("resume")), stated.Override
 	m.Hash = r.PostForm.Get("hash") // what he has seen; a change since then stays refused
 	m.Why = s.armRefusal(err)
 	s.show(w, http.StatusUnprocessableEntity, "arm.html", m)
@@ -109,11 +113,14 @@ func minutes(text string) time.Duration {
 func (s *site) armRefusal(err error) []string {
 	var unstated *daemon.Unstated
 	var refused *daemon.Refusal
+	var unkept *daemon.Unkept
 	switch {
 	case errors.As(err, &unstated):
 		return []string{capital(unstated.What) + "."}
 	case errors.As(err, &refused):
 		return refusals(refused.Faults)
+	case errors.As(err, &unkept):
+		return []string{"The rehearsal broke what the profile expects, and it is not said below that you arm all the same."}
 	}
 	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrTripped, daemon.ErrRelay, daemon.ErrDisabled} {
 		if errors.Is(err, known) {

@@ -7,6 +7,8 @@ import (
 
 	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
+	"mashward/controller/unit"
+	"mashward/profile/gravity"
 )
 
 // did is what a person may tell of the kettle beside what he is asked. It has a
@@ -15,6 +17,9 @@ type did struct {
 	base
 	Batch, Told   string
 	Water         string // litres, by what was told so far
+	Grain, Warm   string // kilograms, and how warm it is
+	True          string // at which a scale is true that does not say
+	Wort          []string
 	Can           []string
 	Lid, LidLabel string // the move of the lid that can be told
 }
@@ -31,8 +36,9 @@ func (s *site) did(w http.ResponseWriter, r *http.Request) {
 	}
 	m := did{
 		base: s.base(r, "I did this"), Batch: v.Batch.ID, Told: strconv.FormatUint(uint64(v.Batch.Told), 10), Can: v.Can,
-		Water: strconv.FormatFloat(v.Batch.Water, 'f', 1, 64), Lid: controller.LidOff.String(), LidLabel: "The lid is off",
+		Water: strconv.FormatFloat(v.Batch.Water, 'f', 1, 64), Grain: strconv.FormatFloat(v.Batch.Grain, 'f', 2, 64), Wort: v.Wort.Lines(), Lid: controller.LidOff.String(), LidLabel: "The lid is off",
 	}
+	m.Warm, m.True = m.Scale.figure(v.Batch.GrainAt), m.Scale.figure(20)
 	if v.Batch.LidOff {
 		m.Lid, m.LidLabel = controller.LidOn.String(), "The lid is on"
 	}
@@ -40,4 +46,24 @@ func (s *site) did(w http.ResponseWriter, r *http.Request) {
 }
 
 // isDeed tells whether a wish is one of that page.
-func isDeed(w controller.Wish) bool { return w >= controller.Added && w <= controller.LidOff }
+func isDeed(w controller.Wish) bool { return w >= controller.Added && w <= controller.GravityIs }
+
+// figures fills in what a form brings. What cannot be read is nothing, and nothing is
+// refused by the core.
+func figures(c *controller.Command, r *http.Request) {
+	form := r.PostForm
+	c.Volume, c.At = litres(form.Get("litres")), scaleOf(r).read(form.Get("warm"))
+	if mass, ok := number(form.Get("kilograms")); ok {
+		c.Grain = unit.Kilograms(mass)
+	}
+	if value, ok := number(form.Get("value")); ok {
+		c.Value = value
+	}
+	c.Spot, _ = controller.SpotOf(form.Get("spot"))
+	c.Calibrated = scaleOf(r).read(form.Get("calibrated"))
+	for k := gravity.Hydrometer; k <= gravity.Refractometer; k++ {
+		if k.String() == form.Get("instrument") {
+			c.Instrument = k
+		}
+	}
+}

@@ -353,7 +353,7 @@ func TestEveryRuleAndEveryAnswerHasWordsOfItsOwn(t *testing.T) {
 		}
 		seen[text] = r
 	}
-	for w := controller.PouringNow; w <= controller.LidOff; w++ {
+	for w := controller.PouringNow; w <= controller.GravityIs; w++ {
 		if w == controller.Stop || w == controller.AdditionDone || w == controller.TakeUp || w == controller.TakeUpAlone {
 			continue
 		}

@@ -36,6 +36,8 @@ type site struct {
 	pages *template.Template
 	book  moments.Book // what the calendar has said
 
+	reading sync.Mutex // held while a record is read through
+
 	mu    sync.Mutex
 	armed armed
 }
@@ -66,6 +68,7 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
 	mux.HandleFunc("GET /records", s.records)
+	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /needed", s.needed)
 	mux.HandleFunc("GET /calendar.ics", s.calendar)
 	mux.HandleFunc("GET /strip.svg", s.strip)

@@ -191,6 +191,15 @@ type trial struct {
 	Verdict string
 	Steps   []tried
 	Trouble []string
+	// What the profile expects, in its order, and whether any of it was broken.
+	Promises []promise
+	Unkept   bool
+}
+
+// promise is one thing that was expected and what came of it.
+type promise struct {
+	Kept bool
+	Text string
 }
 
 // tried is one step of it, in words.
@@ -228,6 +237,10 @@ func (s *site) tried(b *daemon.Batch, sc scale) *trial {
 	}
 	for _, step := range result.Steps {
 		t.Steps = append(t.Steps, triedStep(b, step, sc))
+	}
+	for _, e := range result.Expectations {
+		t.Promises = append(t.Promises, promise{e.Kept, sc.words(e.String())})
+		t.Unkept = t.Unkept || !e.Kept
 	}
 	for _, x := range result.Trips {
 		t.Trouble = append(t.Trouble, fmt.Sprintf("%s: heat was cut and stayed off, %s.", at(x.At), x.ID))

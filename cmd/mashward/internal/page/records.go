@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -25,7 +26,14 @@ type recordsPage struct {
 	base
 	Kept bool
 	Past []past
+	Pair []choice // those that can be compared; nil: fewer than two
 	More int
+}
+
+// choice is one batch to compare.
+type choice struct {
+	ID, Words     string
+	First, Second bool // of the list
 }
 
 func (s *site) records(w http.ResponseWriter, r *http.Request) {
@@ -42,7 +50,25 @@ func (s *site) records(w http.ResponseWriter, r *http.Request) {
 			m.Past = append(m.Past, headOf(s.o.Records, id))
 		}
 	}
+	m.Pair = choices(m.Past)
 	s.show(w, http.StatusOK, "records.html", m)
+}
+
+func choices(all []past) (out []choice) {
+	for _, p := range all {
+		if p.Broken {
+			continue
+		}
+		c := choice{ID: p.ID, Words: cmp.Or(p.Began, p.ID) + ", " + cmp.Or(p.Profile, "without a name"), First: len(out) == 0, Second: len(out) == 1}
+		if p.Simulated {
+			c.Words += " (simulated)"
+		}
+		out = append(out, c)
+	}
+	if len(out) < 2 {
+		return nil
+	}
+	return out
 }
 
 // recordsIn are the ids of a folder's records, the newest first: they begin

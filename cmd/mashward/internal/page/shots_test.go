@@ -97,7 +97,9 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	shoot("17-chill", "/")
 	b.until("the end", func(s *daemon.Snapshot) bool { return s.Decision.Mode.Ended() })
 	shoot("18-finished", "/")
+	pair := b.twoDays()
 	shoot("19-records", "/records")
+	shoot("20-compare", pair)
 }
 
 func (b *browser) stale(address string) bool {

@@ -91,7 +91,13 @@ var done = map[controller.Wish]string{
 	controller.VolumeIs:   "Noted: the kettle holds that much.",
 	controller.LidOn:      "Noted: the lid is on.",
 	controller.LidOff:     "Noted: the lid is off.",
-	controller.ClearTrip:  "Asked to clear: it stays cut as long as its cause stands.",
+	controller.PumpStands: "Noted: the pump is off. Look for grain in its inlet, a kinked hose or air before it runs again.",
+	controller.GrainIs:    "Noted: the strike water is brought to what this grain needs.",
+	controller.PHIs:       "Noted: the pH is in the record.",
+	controller.GravityIs:  "Noted: what is expected of the wort rests on this gravity now.",
+
+	controller.ThermometerSays: "Noted: it is compared with the probe. Nothing is corrected.",
+	controller.ClearTrip:       "Asked to clear: it stays cut as long as its cause stands.",
 }
 
 // The codes of what may be said at the top of a page, beside those of wishes

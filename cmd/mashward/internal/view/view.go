@@ -10,6 +10,7 @@ import (
 	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
+	"mashward/cmd/internal/wort"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -24,33 +25,33 @@ const HotFrom unit.Celsius = 45
 
 // State is one instant. Null means unknown or not applicable.
 type State struct {
-	Number       uint64   `json:"number"`
-	Time         string   `json:"time"` // RFC 3339, the daemon's wall clock
-	Simulated    bool     `json:"simulated"`
-	Rig          string   `json:"rig"`
-	HeatDisabled bool     `json:"heat_disabled"`
-	Faults       []string `json:"faults"`  // of the rig file
-	Differs      string   `json:"differs"` // a file on disk differs from what runs
-	Sentence     string   `json:"sentence"`
-	Next         string   `json:"next"`
-	Prompt       *Prompt  `json:"prompt"`
-	Offer        *Offer   `json:"offer"`
-	Batch        *Batch   `json:"batch"`
-	Step         *Step    `json:"step"`
-	Enzymes      *Enzymes `json:"enzymes"` // null: no grain is in
-	// Late is how late the batch is against its plan, by cause; null: not known.
-	Late    *late.Told `json:"late"`
-	Probe   Probe      `json:"probe"`
-	Target  *float64   `json:"target_celsius"`
-	Heating bool       `json:"heating"` // the element was permitted in this second, or its relay does not answer
-	Duty    float64    `json:"duty_ratio"`
-	Pump    bool       `json:"pump"`
-	Cut     *string    `json:"heat_cut"`  // rule that takes heat away for a while
-	Trip    *string    `json:"heat_trip"` // rule that has latched
-	Limit   float64    `json:"limit_celsius"`
-	Alarms  []Alarm    `json:"alarms"`
-	Can     []string   `json:"can"` // wishes that make sense now, beside stop
-	Events  []Event    `json:"events"`
+	Number       uint64         `json:"number"`
+	Time         string         `json:"time"` // RFC 3339, the daemon's wall clock
+	Simulated    bool           `json:"simulated"`
+	Rig          string         `json:"rig"`
+	HeatDisabled bool           `json:"heat_disabled"`
+	Faults       []string       `json:"faults"`  // of the rig file
+	Differs      string         `json:"differs"` // a file on disk differs from what runs
+	Sentence     string         `json:"sentence"`
+	Next         string         `json:"next"`
+	Prompt       *Prompt        `json:"prompt"`
+	Offer        *Offer         `json:"offer"`
+	Batch        *Batch         `json:"batch"`
+	Step         *Step          `json:"step"`
+	Enzymes      *Enzymes       `json:"enzymes"` // null: no grain is in
+	Wort         *wort.Expected `json:"wort"`    // null: nothing is known of it
+	Late         *late.Told     `json:"late"`    // null: not known
+	Probe        Probe          `json:"probe"`
+	Target       *float64       `json:"target_celsius"`
+	Heating      bool           `json:"heating"` // the element was permitted in this second, or its relay does not answer
+	Duty         float64        `json:"duty_ratio"`
+	Pump         bool           `json:"pump"`
+	Cut          *string        `json:"heat_cut"`  // rule that takes heat away for a while
+	Trip         *string        `json:"heat_trip"` // rule that has latched
+	Limit        float64        `json:"limit_celsius"`
+	Alarms       []Alarm        `json:"alarms"`
+	Can          []string       `json:"can"` // wishes that make sense now, beside stop
+	Events       []Event        `json:"events"`
 }
 
 // Prompt is the question that stands, with the one button that answers it.
@@ -64,19 +65,22 @@ type Prompt struct {
 
 // Batch is the brew day.
 type Batch struct {
-	ID      string  `json:"id"`
-	Profile string  `json:"profile"`
-	File    string  `json:"file"`
-	Hash    string  `json:"hash"`
-	Armed   string  `json:"armed"` // RFC 3339
-	State   string  `json:"state"`
-	Reason  string  `json:"reason"`
-	Clock   float64 `json:"clock_seconds"`  // since arming
-	Planned float64 `json:"finish_seconds"` // planned, since arming
-	Water   float64 `json:"water_litres"`   // cold, in the kettle, by all that was told
-	Told    uint32  `json:"told"`           // how often a person told what he did, or read
-	LidOff  bool    `json:"lid_off"`
-	Barred  bool    `json:"heat_barred"` // what was told leaves element or probe bare
+	ID      string   `json:"id"`
+	Profile string   `json:"profile"`
+	File    string   `json:"file"`
+	Hash    string   `json:"hash"`
+	Armed   string   `json:"armed"` // RFC 3339
+	State   string   `json:"state"`
+	Reason  string   `json:"reason"`
+	Clock   float64  `json:"clock_seconds"`  // since arming
+	Planned float64  `json:"finish_seconds"` // planned, since arming
+	Water   float64  `json:"water_litres"`   // cold, in the kettle, by all that was told
+	Told    uint32   `json:"told"`           // how often a person told what he did, or read
+	LidOff  bool     `json:"lid_off"`
+	Barred  bool     `json:"heat_barred"`     // what was told leaves element or probe bare
+	Grain   float64  `json:"grain_kilograms"` // as in the profile, or as weighed
+	GrainAt float64  `json:"grain_celsius"`
+	Advice  []string `json:"advice"` // what the readings of a batch that is over suggest
 	// What its strike heat-up suggests about the kettle; nothing is changed by it.
 	Suggestion *suggest.Told `json:"suggestion"`
 }
@@ -184,6 +188,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: b.Armed.UTC().Format(time.RFC3339),
 		State: d.Mode.String(), Reason: d.Reason.String(), Clock: d.Clock.Seconds(), Planned: b.Plan.Finish.Seconds(),
 		Water: math.Round(float64(d.Water)*1000) / 1000, Told: d.Deeds, LidOff: d.LidOff, Barred: d.Bare,
+		Grain: float64(b.Profile.Grain.Mass), GrainAt: float64(b.Profile.Grain.Temperature), Advice: append([]string{}, s.Advice...),
 		Suggestion: s.Learnt,
 	}
 	v.Step = &Step{
@@ -191,7 +196,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
-	v.Enzymes, v.Late = enzymesOf(s), lateOf(s)
+	v.Enzymes, v.Wort, v.Late = enzymesOf(s), s.Wort, lateOf(s)
 	v.Prompt = prompt(s)
 	v.Offer = offer(s)
 	v.Can = can(s)
@@ -236,6 +241,7 @@ func can(s *daemon.Snapshot) []string {
 	add(running && c.HasPump && mashing(d), controller.RestBed)
 	add(d.Mode == controller.Held || d.Mode == controller.Offered, controller.End)
 	deeds(d, add)
+	notes(d, c, add)
 	return list
 }
 

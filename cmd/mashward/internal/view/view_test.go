@@ -231,6 +231,14 @@ func litresOf(w controller.Wish) unit.Litres {
 	return 1
 }
 
+// valueOf is a figure that an instrument can show.
+func valueOf(w controller.Wish) float64 {
+	if w == controller.PHIs {
+		return 5.4
+	}
+	return 1.046
+}
+
 // What the state says that can be asked for is what the core would do, in every
 // tick of a day, and it says nothing too little. Two wishes are apart: only the
 // core knows until when a skip can be taken back, and ending comes after STOP.
@@ -239,6 +247,7 @@ func TestWhatCanBeAskedForIsWhatTheCoreWouldDo(t *testing.T) {
 		controller.Pause, controller.Resume, controller.Skip, controller.StepBack, controller.Extend,
 		controller.NoGrain, controller.ItBoils, controller.RestBed,
 		controller.Added, controller.TookOut, controller.VolumeIs,
+		controller.GrainIs, controller.ThermometerSays, controller.PHIs, controller.GravityIs, controller.PumpStands,
 	}
 	only := []controller.Wish{controller.PumpOff, controller.PumpOn, controller.End, controller.LidOff, controller.LidOn} // said only where they help
 	for name, rig := range map[string]string{"pump": rigText, "no pump": strings.Replace(rigText, "pump:", "# pump:", 1)} {
@@ -256,7 +265,9 @@ func TestWhatCanBeAskedForIsWhatTheCoreWouldDo(t *testing.T) {
 					list := view.Of(at.s).Can
 					for i, w := range slices.Concat(both, only) {
 						says := slices.Contains(list, w.String())
-						does := !refused(&core, at, controller.Command{Wish: w, By: 5 * time.Minute, Volume: litresOf(w), At: 20})
+						does := !refused(&core, at, controller.Command{
+							Wish: w, By: 5 * time.Minute, Volume: litresOf(w), At: 20, Grain: core.Config.Grain.Mass, Value: valueOf(w),
+						})
 						if says && !does || does && !says && i < len(both) {
 							d := &at.s.Decision
 							b.Errorf("%s in %s, %s, %s (%s): said %v, done %v", w, d.Mode, d.Kind, d.Stage, d.Clock, says, does)
@@ -270,7 +281,7 @@ func TestWhatCanBeAskedForIsWhatTheCoreWouldDo(t *testing.T) {
 					}
 				})
 				for _, w := range slices.Concat(both, only) {
-					pump := w == controller.PumpOff || w == controller.PumpOn || w == controller.RestBed
+					pump := w == controller.PumpOff || w == controller.PumpOn || w == controller.RestBed || w == controller.PumpStands
 					if said[w] == 0 && w != controller.NoGrain && (name == "pump" || !pump) {
 						b.Errorf("%s was never possible", w)
 					}

@@ -214,6 +214,10 @@
     write(by('differs'), s.differs);
     shown(by('differs'), s.differs !== '');
     if (!s.batch) return;
+    if (by('wort')) {
+      listed(by('wort'), s.wort ? s.wort.words.map(t => [words(t)]) : []);
+      shown(by('wort-box'), s.wort !== null);
+    }
     if (by('clock')) write(by('clock'), clock(s.batch.clock_seconds));
     controls(s);
     const happened = listed(by('events'), s.events.map(e => [clock(e.at_seconds), words(e.text)]).reverse());
