@@ -62,7 +62,7 @@ func (r *round) try(wish Wish) Refusal {
 		return r.liftWish(wish)
 	case HereLidOff, ItBoils, ChillerIn, GoOn:
 		return r.presence(wish)
-	case Skip, UndoSkip, StepBack, Extend:
+	case Skip, UndoSkip, StepBack, Extend, Retarget:
 		return r.edit(wish)
 	}
 	return WrongStage
@@ -273,6 +273,8 @@ func (r *round) edit(wish Wish) Refusal {
 		return r.undoSkip()
 	case StepBack:
 		return r.stepBack()
+	case Retarget:
+		return r.retarget()
 	default:
 		return r.extend(r.t.Command.By)
 	}
@@ -331,17 +333,24 @@ func (r *round) stepBack() Refusal {
 	return NotRefused
 }
 
-// extend makes the step longer, or shorter by a negative length, but not
-// shorter than what it has earned.
+// extend makes the step, or one to come, longer, or shorter by a negative length, but
+// not shorter than what it has earned.
 func (r *round) extend(by time.Duration) Refusal {
 	const most = 6 * time.Hour
-	step := r.step()
+	index, ok := r.meant()
+	if !ok {
+		return WrongStage
+	}
+	step, earned := &r.s.Steps[index], r.s.Earned
+	if index != r.s.Index {
+		earned = 0
+	}
 	switch {
 	case !timed(step.Kind):
 		return NoClock
 	case by == 0 || by > most || by < -most || step.For+by > most:
 		return NeedsFigure
-	case step.For+by <= r.s.Earned:
+	case step.For+by <= earned:
 		return TooShort
 	}
 	step.For += by

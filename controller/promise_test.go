@@ -5,6 +5,8 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/unit"
+	"mashward/profile"
 )
 
 // clockPromise: what is earned is never lost within a step, and never more
@@ -79,8 +81,21 @@ func (w *wild) figurePromise() error {
 		return broken("estimate %v", d.Estimate)
 	case !(w.s.Law.Gain == 0 || w.s.Law.Gain >= 0.5 && w.s.Law.Gain <= 1.6):
 		return broken("gain %v", w.s.Law.Gain)
+	case w.retargeted() > w.core.Config.Steps[4].Target:
+		return broken("a rest at %v, hotter than was armed", w.retargeted())
 	case d.Dropped > 0:
 		return broken("%d events lost", d.Dropped)
 	}
 	return nil
+}
+
+// retargeted is the hottest rest as it stands now, whatever was asked for.
+func (w *wild) retargeted() unit.Celsius {
+	hottest := unit.Celsius(0)
+	for _, s := range w.s.Steps[:w.s.Count] {
+		if s.Kind == profile.Rest || s.Kind == profile.MashOut {
+			hottest = max(hottest, s.Target)
+		}
+	}
+	return hottest
 }

@@ -65,6 +65,7 @@ const (
 	ThermometerSays      // another thermometer in the kettle says At
 	PHIs                 // a meter says Value, in a sample At warm from Spot
 	GravityIs            // Instrument says Value, in a sample At warm
+	Retarget             // Step is to be at At
 )
 
 var wishNames = [...]string{
@@ -72,7 +73,7 @@ var wishNames = [...]string{
 	"here-lid-off", "it-boils", "chiller-in", "addition-done", "go-on", "pause", "resume", "skip", "undo-skip", "step-back",
 	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip", "take-up", "take-up-alone",
 	"added", "took-out", "volume-is", "lid-on", "lid-off",
-	"pump-stands", "grain-is", "thermometer-says", "ph-is", "gravity-is",
+	"pump-stands", "grain-is", "thermometer-says", "ph-is", "gravity-is", "retarget",
 }
 
 // String is the wish as a word of the interface.
@@ -82,7 +83,7 @@ func (w Wish) String() string { return named(wishNames[:], int(w)) }
 type Command struct {
 	Wish   Wish
 	Volume unit.Litres   // Drained: what is left, cold; TakeUp: what stands in the kettle; Added, TookOut, VolumeIs: as measured, warm
-	At     unit.Celsius  // Added, VolumeIs, GrainIs: how warm that is; ThermometerSays: what it says; PHIs, GravityIs: the sample
+	At     unit.Celsius  // Added, VolumeIs, GrainIs: how warm that is; ThermometerSays: what it says; Retarget: the new target; PHIs, GravityIs: the sample
 	By     time.Duration // Extend
 
 	Grain      unit.Kilograms // GrainIs
@@ -90,6 +91,7 @@ type Command struct {
 	Spot       Spot           // PHIs
 	Instrument gravity.Kind   // GravityIs
 	Calibrated unit.Celsius   // GravityIs: at which a float's scale is true; 0: 20 °C
+	Step       uint8          // Extend, Retarget: entry of the profile, the present one or one to come; 0: the present one
 }
 
 // Proposal is the result of a fit that ran beside the loop. The core decides
@@ -211,6 +213,7 @@ const (
 	ProbeUncompared           // the two could not be compared then
 	PHRead                    // Value: pH
 	GravityRead               // Value: gravity of the sample at 20 °C
+	TargetChanged             // of the event's step; Value: °C
 )
 
 var eventNames = [...]string{
@@ -218,7 +221,7 @@ var eventNames = [...]string{
 	"step ended", "addition due", "alarm raised", "alarm cleared", "prompt", "pump will start", "pump runs", "pump stops",
 	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
 	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred",
-	"water not counted", "strike moved", "thermometer read", "probe differs", "probe not compared", "pH read", "gravity read",
+	"water not counted", "strike moved", "thermometer read", "probe differs", "probe not compared", "pH read", "gravity read", "target changed",
 }
 
 // String is the event in words.
@@ -291,33 +294,35 @@ type Refusal uint8
 
 // The refusals.
 const (
-	NotRefused     Refusal = iota
-	WrongMode              // not in this state of the batch
-	WrongStage             // not at this point of the day
-	GrainStillIn           // the grain has to be lifted first
-	GrainNotIn             // the grain is not in yet
-	TripStands             // a trip stands: clear its cause first
-	TooLate                // the skip is more than 15 s old
-	NothingBefore          // there is no step to go back to
-	NoClock                // this step has no time of its own
-	TooShort               // it has earned more than that already
-	NeedsFigure            // the figure is missing or cannot be
-	ElementBare            // that volume does not cover the element
-	NoPump                 // this rig has no pump
-	AlreadyStarted         //
-	ArmingOver             // the arming has run out
-	InTest                 // a water test takes no other wish than its end
-	NotAlone               // from here on it goes on by a person's word only
-	Overfull               // more than the kettle holds
-	NotWater               // no temperature of water
-	WouldBare              // it leaves element or probe bare: heat is off
-	AlreadyPoured          // the grain is in, or is being poured
-	NotGrain               // no grain for this batch
-	StrikeTooHot           // too near the limit that was set at arming
-	TooMuchGrain           // it would keep too much of the water
-	NotPH                  // no pH of wort
-	SampleWarm             // the instrument cannot be corrected at that temperature
-	NotWort                // no wort has that gravity
+	NotRefused      Refusal = iota
+	WrongMode               // not in this state of the batch
+	WrongStage              // not at this point of the day
+	GrainStillIn            // the grain has to be lifted first
+	GrainNotIn              // the grain is not in yet
+	TripStands              // a trip stands: clear its cause first
+	TooLate                 // the skip is more than 15 s old
+	NothingBefore           // there is no step to go back to
+	NoClock                 // this step has no time of its own
+	TooShort                // it has earned more than that already
+	NeedsFigure             // the figure is missing or cannot be
+	ElementBare             // that volume does not cover the element
+	NoPump                  // this rig has no pump
+	AlreadyStarted          //
+	ArmingOver              // the arming has run out
+	InTest                  // a water test takes no other wish than its end
+	NotAlone                // from here on it goes on by a person's word only
+	Overfull                // more than the kettle holds
+	NotWater                // no temperature of water
+	WouldBare               // it leaves element or probe bare: heat is off
+	AlreadyPoured           // the grain is in, or is being poured
+	NotGrain                // no grain for this batch
+	StrikeTooHot            // too near the limit that was set at arming
+	TooMuchGrain            // it would keep too much of the water
+	NotPH                   // no pH of wort
+	SampleWarm              // the instrument cannot be corrected at that temperature
+	NotWort                 // no wort has that gravity
+	NoRest                  // only rest and mash-out have a target that can be changed
+	HotterThanArmed         // hotter than anything that was armed
 )
 
 var refusalText = [...]string{
@@ -339,6 +344,8 @@ var refusalText = [...]string{
 	"wort and mash have a pH between 3 and 9, in a sample above 0 °C and at most 100 °C: look at the meter",
 	"at that temperature the instrument reads false: a float from 10 to 50 °C, a refractometer from 10 to 30 °C; let the sample cool, covered, and read again",
 	"no wort has that gravity: look at the scale again, and at its unit",
+	"only a rest and a mash-out can be given another target",
+	"that is hotter than the hottest that was armed: end this batch, and arm a profile that says so",
 }
 
 // String is the reason in words.

@@ -47,8 +47,8 @@ type tally struct {
 	ticks, pump        int
 	forgotten          int // pauses that nobody ended
 	stages             [controller.Cool + 1]int
-	accepted           [controller.GravityIs + 1]int
-	refusals           [controller.NotWort + 1]int
+	accepted           [controller.Retarget + 1]int
+	refusals           [controller.HotterThanArmed + 1]int
 	troubles           [troubles]int
 	alarms             [controller.AlarmCount]int
 	gaps, still, tripy int
@@ -230,6 +230,11 @@ func (w *wild) brew(t *rapid.T, seconds int) {
 			w.command = w.reads()
 		case w.d.Prompt == controller.AskCold:
 			w.command.Wish = controller.GoOn
+		case w.d.Kind == profile.Rest && w.r.IntN(900) == 0:
+			w.command = controller.Command{Wish: controller.RestBed}
+			if w.r.IntN(2) == 0 {
+				w.command = controller.Command{Wish: controller.Retarget, At: unit.Celsius(55 + 15*w.r.Float64())}
+			}
 		case w.d.Prompt != controller.NoPrompt && w.r.IntN(30) == 0:
 			w.command = w.answer()
 			if w.command.Wish == controller.Drained && w.r.IntN(3) == 0 {
@@ -253,8 +258,8 @@ func (w *wild) reads() controller.Command {
 // press is anything that can be asked for, at any time; the end of the batch less
 // often than the rest.
 func (w *wild) press(t *rapid.T) {
-	wishes := slices.Repeat([]controller.Wish{controller.GravityIs + 1}, 1) // one that does not exist
-	for wish := controller.Start; wish <= controller.LidOff; wish++ {       // what is read beside it, see there
+	wishes := slices.Repeat([]controller.Wish{controller.Retarget + 1}, 1) // one that does not exist
+	for wish := controller.Start; wish <= controller.Retarget; wish++ {    // what is read beside it, see there
 		wishes = append(wishes, wish)
 		if wish != controller.End {
 			wishes = append(wishes, wish)
@@ -328,7 +333,7 @@ func (w *wild) count() {
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
-	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.GravityIs {
+	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.Retarget {
 		if why := w.refusal(); why == controller.NotRefused {
 			ty.accepted[wish]++
 		} else {
@@ -401,7 +406,7 @@ func (ty *tally) gate(t *testing.T) {
 			t.Errorf("stage %v in %d ticks only", s, ty.stages[s])
 		}
 	}
-	for wish := controller.Start; wish <= controller.GravityIs; wish++ {
+	for wish := controller.Start; wish <= controller.Retarget; wish++ {
 		if ty.accepted[wish] == 0 {
 			t.Errorf("%v was never accepted", wish)
 		}

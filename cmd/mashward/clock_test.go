@@ -202,11 +202,12 @@ func (p *played) look() {
 	}
 }
 
-// ours are the metrics of the kettle, without those of the process.
+// ours are the metrics of the kettle, without those of the process and the times of
+// day: when the batch is thought to be done.
 func ours(text string) string {
 	var kept []string
 	for line := range strings.Lines(text) {
-		if strings.HasPrefix(line, "mashward_") {
+		if strings.HasPrefix(line, "mashward_") && !strings.Contains(line, "_timestamp_seconds ") {
 			kept = append(kept, line)
 		}
 	}

@@ -13,10 +13,12 @@ import (
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
@@ -165,6 +167,7 @@ func sampleDay() (day, sim.Params, error) {
 type show struct {
 	lines  *marked
 	say    say.Day
+	day    ahead.Day
 	colour bool
 	speed  float64
 	pace   func(speed float64)
@@ -177,6 +180,7 @@ func newShow(c *call, d day, speed float64) *show {
 	return &show{
 		lines: &marked{out: bufio.NewWriter(c.out)}, colour: c.colour, speed: speed,
 		say: say.Day{Profile: d.profile, Config: rehearse.Core(d.profile, d.plan)},
+		day: ahead.Day{Config: rehearse.Core(d.profile, d.plan), Plan: d.plan}, // its person pours at once
 	}
 }
 
@@ -206,15 +210,34 @@ func (s *show) Watch(f *loop.Frame) {
 			s.clear()
 			fmt.Fprintf(s.lines, "%s  %s\n", say.Clock(d.Clock), text)
 		}
+		if e.Kind == controller.StepStarted {
+			s.forecast(f)
+		}
 	}
 	if s.colour && d.Mode != controller.Idle && int(d.Clock/time.Second)%20 == 0 {
-		s.move(d)
+		s.move(d, s.finish(f))
 	}
 	s.lines.flush() // a terminal that is gone ends the demonstration at its end
 }
 
+// forecast says how the day goes on, as each step begins.
+func (s *show) forecast(f *loop.Frame) {
+	if finish := s.finish(f); finish != "" {
+		fmt.Fprintf(s.lines, "%s  As forecast now: %s.\n", say.Clock(f.Decision.Clock), finish)
+	}
+}
+
+// finish is when it is all over, as forecast in this tick; "" where nothing can be said.
+func (s *show) finish(f *loop.Frame) string {
+	fc, ok := s.day.From(f.State)
+	if !ok {
+		return ""
+	}
+	return view.Finish(fc.Finish, say.Clock)
+}
+
 // move writes over the one moving line.
-func (s *show) move(d *controller.Decision) {
+func (s *show) move(d *controller.Decision, finish string) {
 	heat := "          "
 	if d.Wanted == unit.On {
 		heat = "heating   "
@@ -222,6 +245,9 @@ func (s *show) move(d *controller.Decision) {
 	text := fmt.Sprintf("simulated  %s  %5.1f °C  %s %s %s", say.Clock(d.Clock), d.Filtered, heat, d.Kind, d.Phase)
 	if d.Left > 0 && d.Reached {
 		text += ", " + say.Length(d.Left) + " left"
+	}
+	if finish != "" {
+		text += "; " + finish
 	}
 	pad := max(0, s.wide-len([]rune(text)))
 	s.wide = len([]rune(text))

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/suggest"
@@ -88,7 +89,8 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	run.Watchers = append(run.Watchers, &r.strike)
-	closeTrace, err := r.open(&run, d, path)
+	keeper := keepForecasts(&run)
+	closeTrace, err := r.open(&run, d, path, keeper)
 	if err != nil {
 		return err
 	}
@@ -100,7 +102,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 		return err
 	}
 	told := r.suggestion(d)
-	if err := r.report.write(r, d, path, result, told); err != nil {
+	if err := r.report.write(r, d, path, result, told, forecastLines(keeper.Score.Tell(nil))); err != nil {
 		return err
 	}
 	out, err := r.export.write(c)
@@ -117,7 +119,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 }
 
 // open prepares the files that are written along the way.
-func (r *dryrun) open(run *rehearse.Run, d day, path string) (closeAll func() error, err error) {
+func (r *dryrun) open(run *rehearse.Run, d day, path string, keeper *ahead.Keeper) (closeAll func() error, err error) {
 	closeAll = func() error { return nil }
 	if r.trace != "" {
 		f, err := os.Create(r.trace)
@@ -128,6 +130,7 @@ func (r *dryrun) open(run *rehearse.Run, d day, path string) (closeAll func() er
 		closeAll = f.Close
 	}
 	if r.record == "" && r.report.file == "" {
+		run.Watchers = append(run.Watchers, keeper)
 		return closeAll, nil
 	}
 	head, err := d.head()
@@ -140,6 +143,8 @@ func (r *dryrun) open(run *rehearse.Run, d day, path string) (closeAll func() er
 	if err != nil {
 		return closeAll, err
 	}
+	keeper.Keep = recorder.Forecast
+	run.Watchers = append(run.Watchers, keeper) // behind the recorder
 	closeTrace := closeAll
 	return func() error {
 		recorder.End()

@@ -188,6 +188,8 @@ func TestExitCodesOfRecord(t *testing.T) {
 		{0, "complete", []string{"record", "list", path}},
 		{0, "(simulated)", []string{"record", "show", path}},
 		{0, "{", []string{"record", "show", path, "--format", "json"}},
+		{0, " for the finish; it was ", []string{"record", "show", path}},
+		{0, `"held_ratio"`, []string{"record", "show", path, "--format", "json"}},
 		{0, "_celsius", []string{"record", "export", path}},
 		{0, "rig: Yard kettle", []string{"record", "rig", path}},
 		{0, "ticks give the same decisions", []string{"record", "replay", path}},

@@ -326,6 +326,7 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	b.WriteString(latenessText(a.Late))
 	b.WriteString(mashedText(mash, &s))
 	b.WriteString(wortText(followed))
+	b.WriteString(forecastText(forecasts(path, &s)))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

@@ -50,7 +50,7 @@ func (r *reporting) account(storage record.Storage) (*account.Account, error) {
 }
 
 // write writes the page. It comes last: an unfinished report would look like one.
-func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Result, told *suggest.Told) error {
+func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Result, told *suggest.Told, ahead []string) error {
 	if r.file == "" {
 		return nil
 	}
@@ -61,7 +61,7 @@ func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Resul
 	var page bytes.Buffer
 	err = report.HTML(&page, report.Report{
 		Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
-		Account: a, Origins: run.origins(path), Suggestion: told,
+		Account: a, Origins: run.origins(path), Suggestion: told, Forecasts: ahead,
 	})
 	if err != nil {
 		return err

@@ -20,6 +20,7 @@ func TestDryrunWritesAReportBesideWhatItPrints(t *testing.T) {
 	for _, want := range []string{
 		"<title>SIMULATED: Rye, four rests</title>", "Profile: rye-four-rests.yaml", "Rig: yard-kettle.yaml",
 		"Seed of chance: 1", "Program: mashward", "# strike temperature is computed", "Finished after",
+		"How the forecasts did", " for the finish; it was ",
 	} {
 		if !strings.Contains(string(page), want) {
 			t.Errorf("the report lacks %q", want)

@@ -250,6 +250,14 @@ func (s shell) Late() *wall.Lateness { return s.daemon.Late() }
 // Overruns are the ticks skipped.
 func (s shell) Overruns() uint64 { return s.daemon.Overruns() }
 
+// FinishForecast is when the batch is thought to be done.
+func (s shell) FinishForecast() (early, at, late time.Time, ok bool) {
+	return s.daemon.FinishForecast()
+}
+
+// ForecastOff is how far the last one lay from what was forecast.
+func (s shell) ForecastOff() (time.Duration, bool) { return s.daemon.ForecastOff() }
+
 // fresh is the age at which the newest frame is not the present any more.
 const fresh = 5 * time.Second
 

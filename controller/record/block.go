@@ -21,10 +21,11 @@ const (
 	KindGap                        // ticks were lost here
 	KindEnd                        // how the batch ended
 	KindNote                       // a sentence
+	KindForecast                   // how the batch was said to go on
 	kindEnd
 )
 
-var kindNames = [...]string{"", "head", "start", "tick", "checkpoint", "gap", "end", "note"}
+var kindNames = [...]string{"", "head", "start", "tick", "checkpoint", "gap", "end", "note", "forecast"}
 
 // String is the kind in one word.
 func (k Kind) String() string {

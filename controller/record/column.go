@@ -65,6 +65,7 @@ func (t *Tick) columns(c *[columns]uint64) {
 	c[colMode], c[colReason], c[colIndex] = uint64(t.Mode), uint64(t.Reason), uint64(t.Index)
 	c[colKind], c[colStage], c[colPhase] = uint64(t.Kind), uint64(t.Stage), uint64(t.Phase)
 	c[colPrompt], c[colClock], c[colEarned] = uint64(t.Prompt), uint64(t.Clock), uint64(t.Earned)
+	c[colOfStep] = uint64(t.In.Command.Step)
 	c[colEvents], c[colLost] = uint64(len(t.Events)), uint64(t.Lost)
 }
 
@@ -90,7 +91,7 @@ func (t *Tick) set(c *[columns]uint64) error {
 	t.In.Trip = controller.Reason(c[colTripTold])
 	t.In.Command = controller.Command{
 		Wish: controller.Wish(c[colWish]), Volume: unit.Litres(number(c[colVolumeGiven])),
-		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]),
+		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]), Step: uint8(c[colOfStep]),
 		Grain: unit.Kilograms(number(c[colGrain])), Value: number(c[colRead]),
 		Spot: controller.Spot(c[colSpot]), Instrument: gravity.Kind(c[colInstrument]),
 		Calibrated: unit.Celsius(number(c[colCalibrated])),
@@ -132,7 +133,7 @@ func highest(col int) uint64 {
 	case colStatement:
 		return math.MaxUint32
 	case colFault, colCut, colTrip, colTripTold, colIndex, colKind, colMode, colReason, colStage, colPhase, colPrompt,
-		colWish, colFactStage, colEmpty, colFinding, colLost, colSpot, colInstrument:
+		colWish, colFactStage, colEmpty, colFinding, colLost, colSpot, colInstrument, colOfStep:
 		return math.MaxUint8
 	}
 	return math.MaxUint64

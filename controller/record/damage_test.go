@@ -18,7 +18,7 @@ import (
 func short(tb testing.TB) *Memory {
 	day := newToy(4)
 	day.wort, day.probe, day.ticks = 47, 47, 75
-	return recorded(tb, day)
+	return recorded(tb, day, &sayer{every: 20})
 }
 
 // told is what a reader tells of one block.
@@ -47,6 +47,8 @@ func tell(r *Reader) (all []told, ends []int64, err error) {
 			rest = appendPlain(nil, &b.End)
 		case KindNote:
 			rest = []byte(b.Note)
+		case KindForecast:
+			rest = b.Forecast.append(nil)
 		}
 		all = append(all, told{b.Kind, string(rest)})
 		ends = append(ends, r.offset)

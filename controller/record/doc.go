@@ -11,7 +11,9 @@
 //
 // The first block is the head, the second a start; then ticks, with a
 // checkpoint every minute and at every change of step or state, and at last an
-// end. A gap stands where ticks were lost because storage did not take them.
+// end. A gap stands where ticks were lost because storage did not take them. About
+// once a minute a forecast says how the batch was thought to go on; nothing is
+// decided by it.
 //
 // The sum is CRC-32C (Castagnoli polynomial, RFC 3720) over kind, length and
 // payload, carried on from the block before. So a block that is damaged,

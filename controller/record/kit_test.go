@@ -179,6 +179,11 @@ func recorded(tb testing.TB, t *toy, more ...loop.Watcher) *Memory {
 	if err != nil {
 		tb.Fatal(err)
 	}
+	for _, w := range more {
+		if s, ok := w.(*sayer); ok {
+			s.r = r
+		}
+	}
 	t.watch(append([]loop.Watcher{r}, more...)...)
 	if err := r.Close(context.Background()); err != nil {
 		tb.Fatal(err)

@@ -57,6 +57,9 @@ func TestADayWearsTheCardLittle(t *testing.T) {
 				at = i + 1
 				*k.guard = k.guards[i]
 				k.show(r, i)
+				if i%60 == 0 {
+					r.Forecast(foretold(k.frames[i].Decision.Clock))
+				}
 				synctest.Wait()
 			}
 			if err := r.Close(t.Context()); err != nil {

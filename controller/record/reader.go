@@ -19,6 +19,7 @@ type Block struct {
 	Gap        Gap        // KindGap
 	End        End        // KindEnd
 	Note       string     // KindNote
+	Forecast   Forecast   // KindForecast
 }
 
 // Damage is the error for bytes in the middle of a record that are not as they
@@ -172,6 +173,8 @@ func (r *Reader) decode(b block) (err error) {
 		err = readWhole(b.payload, &out.End)
 	case KindNote:
 		out.Note = string(b.payload)
+	case KindForecast:
+		err = out.Forecast.read(b.payload)
 	default:
 		err = errors.New("it stands where none may stand")
 	}

@@ -19,6 +19,7 @@ func TestAReplayComesToTheSameDecisions(t *testing.T) {
 	day.wishes[4000] = controller.Command{Wish: controller.Pause}
 	day.wishes[4060] = controller.Command{Wish: controller.Resume}
 	day.wishes[5000] = controller.Command{Wish: controller.Extend, By: 3 * time.Minute}
+	day.wishes[5100] = controller.Command{Wish: controller.Retarget, At: 69, Step: 3}
 	m := recorded(t, day)
 	result, err := Replay(opened(t, m))
 	if err != nil || !result.Same() {

@@ -95,6 +95,7 @@ const (
 	colSpot
 	colInstrument
 	colCalibrated
+	colOfStep
 	columns
 )
 
@@ -118,7 +119,7 @@ type column struct {
 var layout = [columns]column{
 	colEstimate: {float: true}, colDuty: {float: true}, colValue: {float: true}, colTarget: {float: true},
 	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true}, colAt: {see: fresh, float: true}, colDrawn: {float: true},
-	colGrain: {see: fresh, float: true}, colRead: {see: fresh, float: true}, colSpot: {see: fresh}, colInstrument: {see: fresh}, colCalibrated: {see: fresh, float: true},
+	colGrain: {see: fresh, float: true}, colRead: {see: fresh, float: true}, colSpot: {see: fresh}, colInstrument: {see: fresh}, colCalibrated: {see: fresh, float: true}, colOfStep: {see: fresh},
 	colNow: {see: steady}, colTaken: {see: steady}, colEarned: {see: pacing}, colClock: {see: pacing},
 	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
 	colNumber: {see: next},

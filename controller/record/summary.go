@@ -25,11 +25,12 @@ type Summary struct {
 	Highest  unit.Celsius
 	Measured bool // Highest is a reading
 
-	Steps  []StepSummary
-	Lines  []Line // what was asked, and what happened, in order
-	Left   uint64 // lines beyond MaxLines
-	Torn   int64  // bytes of an end that was not written whole
-	Damage *Damage
+	Steps    []StepSummary
+	Lines    []Line // what was asked, and what happened, in order
+	Left     uint64 // lines beyond MaxLines
+	Restarts int    // how often it was gone on with
+	Torn     int64  // bytes of an end that was not written whole
+	Damage   *Damage
 }
 
 // StepSummary is one step as it ran. A step that was repeated is there twice.
@@ -109,6 +110,7 @@ func (s *summing) add(b *Block) {
 		s.line(LineNote, b.Note)
 	case KindStart:
 		if s.Ticks > 0 {
+			s.Restarts++
 			s.line(LineNote, "gone on after a restart")
 		}
 	case KindTick:

@@ -52,6 +52,8 @@ func (h *Head) eventWords(e controller.Event) string {
 		return fmt.Sprintf("%v: %.2f", e.Kind, e.Value)
 	case controller.GravityRead:
 		return fmt.Sprintf("%v: %.4f at 20 °C", e.Kind, e.Value)
+	case controller.TargetChanged:
+		return fmt.Sprintf("step %d is to be at %s °C now", e.Step, decimal(e.Value))
 	case controller.LidMoved:
 		if e.Value > 0 {
 			return "lid off"
@@ -104,9 +106,19 @@ func commandWords(c controller.Command) string {
 		}
 		return text
 	case controller.Extend:
-		return fmt.Sprintf("%v %v", c.Wish, c.By)
+		return fmt.Sprintf("%v %v%s", c.Wish, c.By, ofStep(c.Step))
+	case controller.Retarget:
+		return fmt.Sprintf("%v %s °C%s", c.Wish, decimal(float64(c.At)), ofStep(c.Step))
 	}
 	return c.Wish.String()
+}
+
+// ofStep names the step that a command is about where it need not be the present one.
+func ofStep(step uint8) string {
+	if step == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" of step %d", step)
 }
 
 func seconds(s float64) string {

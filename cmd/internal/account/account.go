@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/late"
@@ -67,6 +68,10 @@ type Account struct {
 	// Wort is where extract and water came to; null: nothing is known of the malt.
 	Wort   *wort.Expected `json:"wort"`
 	Advice []string       `json:"advice"` // what the readings suggest of boil and probe
+
+	// Forecasts is how those of the batch did; null: none was made.
+	Forecasts *ahead.Told `json:"forecasts"`
+
 	// Late is how late it was against its plan, and why; null: the record keeps no plan.
 	Late *late.Told `json:"late"`
 
@@ -147,16 +152,26 @@ func ReadWith(storage record.Storage, t *Tally) (Account, error) {
 	var s record.Summary
 	var course *enzyme.Course
 	var extract *wort.Follower
+	var foretold *ahead.Told
 	var behind *late.Told
 	err := passes(storage,
 		func(r *record.Reader) (err error) { s, err = record.Summarize(r); return err },
 		func(r *record.Reader) (err error) { course, err = enzymes.Of(r); return err },
 		func(r *record.Reader) (err error) { extract, err = wort.Of(r); return err },
-		func(r *record.Reader) (err error) { behind, err = follow.Told(r); return err })
+		func(r *record.Reader) (err error) { behind, err = follow.Told(r); return err },
+		func(r *record.Reader) error {
+			score, err := ahead.Of(r)
+			if err == nil {
+				foretold = score.Tell(nil)
+			}
+			return err
+		})
 	if err != nil {
 		return Account{}, err
 	}
-	a := Account{Day: dayOf(s.Head), Enzymes: enzymes.Tell(course), Wort: extract.Expect(), Advice: suggest.Advise(extract), Late: behind}
+	a := Account{
+		Day: dayOf(s.Head), Enzymes: enzymes.Tell(course), Wort: extract.Expect(), Advice: suggest.Advise(extract), Forecasts: foretold, Late: behind,
+	}
 	a.Day.Mash = course
 	a.head(&s)
 	a.tally(&s, t)

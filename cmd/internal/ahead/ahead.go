@@ -44,6 +44,8 @@ type Forecast struct {
 	Moments []Moment    // those to come, in order
 	Steps   []Step      // from the present one on
 	Energy  unit.Joules // still to go in
+	// EnergyLow and EnergyHigh are the band around it, as that of a span.
+	EnergyLow, EnergyHigh unit.Joules
 }
 
 // Next is the next moment at which a person is needed; none: false.

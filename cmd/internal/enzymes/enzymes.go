@@ -66,7 +66,7 @@ func Of(r *record.Reader) (*enzyme.Course, error) {
 			if ticks > 0 {
 				f.Restarted()
 			}
-		case record.KindHead, record.KindCheckpoint, record.KindGap, record.KindNote, record.KindEnd:
+		case record.KindHead, record.KindCheckpoint, record.KindGap, record.KindNote, record.KindForecast, record.KindEnd:
 		}
 	}
 }

@@ -127,20 +127,23 @@ var policy = []row{
 	{
 		path: "cmd/internal/account", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/record profile profile/enzyme profile/heat profile/plan " +
-			"profile/strict cmd/internal/config cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
+			"profile/strict cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
 	},
 	{
 		path: "cmd/internal/bundle", kind: shell,
 		house: "controller/record profile profile/strict cmd/internal/account cmd/internal/config",
 	},
 	{path: "cmd/internal/wort", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/gravity profile/heat"},
+	{
+		path: "cmd/internal/ahead", kind: shell,
+		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/enzyme profile/heat profile/plan cmd/internal/say",
+	},
 	{path: "cmd/internal/late", house: "controller controller/unit profile profile/heat profile/plan"},
 	{
 		path: "cmd/internal/late/follow", kind: shell,
 		house: "controller controller/interlock controller/loop controller/record profile profile/plan cmd/internal/late",
 	},
 	{path: "cmd/internal/moments", kind: shell, house: "controller profile/plan cmd/internal/ahead"},
-	{path: "cmd/internal/ahead", kind: shell, house: "controller/unit"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
@@ -176,7 +179,7 @@ var policy = []row{
 	{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
-			"profile/strict sensors sim sim/fault cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
+			"profile/strict sensors sim sim/fault cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
 			"cmd/internal/wort cmd/internal/late cmd/internal/late/follow cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
@@ -194,14 +197,14 @@ var policy = []row{
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
-		house: "controller controller/unit controller/record profile profile/gravity profile/plan profile/strict cmd/internal/account cmd/internal/bundle cmd/internal/config " +
+		house: "controller controller/unit controller/record profile profile/gravity profile/plan profile/strict cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config " +
 			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/gravity profile/plan profile/strict " +
-			"cmd/internal/account cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
+			"cmd/internal/account cmd/internal/ahead cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
 			"cmd/internal/moments cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
@@ -214,7 +217,7 @@ var policy = []row{
 		path: "cmd/mashward", kind: shell, hands: "Now",
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
-			"sim sim/fault testdata cmd/internal/account cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
+			"sim sim/fault testdata cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",

@@ -35,23 +35,24 @@ func (l *Ledger) put(c Cause, p Place, step uint8, took time.Duration) {
 }
 
 // edited books the change of a step's length: by a person's press, or because the
-// day was changed. It pushes the batch back, or forward, at once.
+// day was changed. It pushes the batch back, or forward, at once; that of a step to
+// come, when it begins.
 func (l *Ledger) edited(s *Second) {
+	if c := &s.Command; c.Step > s.Index && int(c.Step) < len(l.pressed) && l.took(s, controller.Extend) {
+		l.pressed[c.Step] += c.By
+	}
 	p := l.plan.Step(s.Index)
 	if p == nil || !timed(s.Kind) || s.Mode.Ended() {
 		return
 	}
 	longer := s.For - p.Hold()
-	change := longer - l.longer[s.Index]
-	if change == 0 {
-		return
+	change, pressed := longer-l.longer[s.Index], l.pressed[s.Index]
+	l.longer[s.Index], l.pressed[s.Index], l.at = longer, 0, l.at-change
+	if l.took(s, controller.Extend) && s.Command.Step <= s.Index {
+		pressed = change
 	}
-	l.longer[s.Index], l.at = longer, l.at-change
-	if l.took(s, controller.Extend) {
-		l.put(Person, Longer, s.Index, change)
-		return
-	}
-	l.put(Profile, Rest, s.Index, change)
+	l.put(Person, Longer, s.Index, pressed)
+	l.put(Profile, Rest, s.Index, change-pressed)
 }
 
 // timed tells whether steps of this kind have a time of their own.

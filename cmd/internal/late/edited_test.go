@@ -86,3 +86,30 @@ func TestATargetThatWasChangedIsTheChangedDays(t *testing.T) {
 		}
 	}
 }
+
+// Ten minutes more of a rest to come are the person's who asked for them, from its start
+// on; five that it was shortened by besides are the changed day's.
+func TestARestToComeThatIsMadeLongerIsThePersonsWhenItBegins(t *testing.T) {
+	p := warm()
+	p.Steps = append(p.Steps, PlannedStep{Index: 2, Kind: profile.Rest, From: 60, Target: 60, Start: time.Hour, Reached: time.Hour, End: 80 * time.Minute})
+	p.Finishes = 80 * time.Minute
+	l, s := New(p), begun()
+	up(l, s, 60)
+	rest(l, s, 5*time.Minute)
+	s.Command, s.Events = controller.Command{Wish: controller.Extend, Step: 2, By: 10 * time.Minute}, []controller.Event{{Kind: controller.Accepted}}
+	l.Take(s)
+	s.Command, s.Events = controller.Command{}, nil
+	rest(l, s, 20*time.Minute)
+	if late, by := sums(t, l); late.Abs() > 2*time.Second || by[Person] != 0 {
+		t.Errorf("%v late before it begins: %v", late, by)
+	}
+	s.Index, s.Earned, s.For = 2, 0, 25*time.Minute
+	l.Take(s)
+	if late, by := sums(t, l); by[Person] != 10*time.Minute || by[Profile] != -5*time.Minute || (late-5*time.Minute).Abs() > 3*time.Second {
+		t.Errorf("%v late: %v", late, by)
+	}
+	rest(l, s, 25*time.Minute)
+	if late, by := sums(t, l); by[Person] != 10*time.Minute || (late-5*time.Minute).Abs() > 3*time.Second {
+		t.Errorf("%v late at its end: %v", late, by)
+	}
+}

@@ -50,6 +50,7 @@ type Ledger struct {
 	asked   time.Duration // for how long "did grain go in?" has stood
 	blame   blame
 	longer  [profile.MaxSteps + 1]time.Duration // of each step, against the plan
+	pressed [profile.MaxSteps + 1]time.Duration // of it, what a person asked for before the step began
 	lidOff  bool
 	extra   unit.Litres // that is known to be in the kettle beyond the plan
 	base    unit.Litres // of it, what was there all along and was read later

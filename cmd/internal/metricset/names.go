@@ -81,6 +81,11 @@ const (
 	Overruns
 	Clients
 
+	ForecastFinish
+	ForecastEarly
+	ForecastLate
+	ForecastError
+
 	metricCount
 )
 
@@ -253,6 +258,22 @@ var families = [metricCount]Family{
 	Clients: {
 		Name: Prefix + "sse_clients",
 		Help: "Open streams of events to pages.",
+	},
+	ForecastFinish: {
+		Name: Prefix + "forecast_finish_timestamp_seconds", Unit: "seconds",
+		Help: "When the batch that runs is thought to be done, prompts answered at once, as Unix time. Absent where nothing is forecast.",
+	},
+	ForecastEarly: {
+		Name: Prefix + "forecast_finish_early_timestamp_seconds", Unit: "seconds",
+		Help: "The early end of the band in which the finish lies in nine cases of ten, as Unix time.",
+	},
+	ForecastLate: {
+		Name: Prefix + "forecast_finish_late_timestamp_seconds", Unit: "seconds",
+		Help: "The late end of the band in which the finish lies in nine cases of ten, as Unix time.",
+	},
+	ForecastError: {
+		Name: Prefix + "forecast_error_seconds", Unit: "seconds",
+		Help: "Mean distance of the finish of the last batch that was completed from what was forecast during it. Absent before one.",
 	},
 }
 

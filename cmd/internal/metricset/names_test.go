@@ -26,6 +26,10 @@ var agreed = strings.Fields(`
 	mashward_element_on
 	mashward_element_on_seconds_total
 	mashward_element_switches_total
+	mashward_forecast_error_seconds
+	mashward_forecast_finish_early_timestamp_seconds
+	mashward_forecast_finish_late_timestamp_seconds
+	mashward_forecast_finish_timestamp_seconds
 	mashward_heat_cut_active
 	mashward_heat_trip_active
 	mashward_hold_deviation_rms_celsius

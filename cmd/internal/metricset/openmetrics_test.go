@@ -165,7 +165,7 @@ func TestTheExportHasEverythingButWhatTheProcessTells(t *testing.T) {
 			missing = append(missing, Metric(m).Name())
 		}
 	}
-	if want := []string{Overruns.Name(), Clients.Name()}; !slices.Equal(missing, want) {
+	if want := []string{Overruns.Name(), Clients.Name(), ForecastFinish.Name(), ForecastEarly.Name(), ForecastLate.Name(), ForecastError.Name()}; !slices.Equal(missing, want) {
 		t.Errorf("without samples: %q, want %q", missing, want)
 	}
 }

@@ -49,6 +49,10 @@ type Run struct {
 	// Brief judges the day without what takes long and only the one day is looked
 	// at for: the limit of each heat-up and the enzymes.
 	Brief bool
+	// From is where in a day the rehearsal begins, on a kettle as Believed makes it;
+	// nil: at the beginning. Its result then tells of the rest of the day only, and the
+	// truth is not judged.
+	From *controller.State
 
 	loop      loop.Loop
 	person    Person
@@ -138,8 +142,11 @@ func (r *Run) prepare() {
 	if r.Plan.Kettle.Pump {
 		r.loop.Pump = pumpLine(r.Kettle)
 	}
+	if r.From != nil {
+		r.loop.State = goingOn(*r.From)
+	}
 	r.witness = &Witness{Profile: r.Profile, Plan: r.Plan, Kettle: r.Kettle}
-	if !r.Bare {
+	if !r.Bare && r.From == nil {
 		r.witness = NewWitness(r.Profile, r.Plan, r.Kettle)
 		r.witness.judge.brief = r.Brief
 	}
@@ -150,7 +157,9 @@ func (r *Run) prepare() {
 	}
 	// The person acts on the kettle: whoever looks at it comes before.
 	r.loop.Watchers = append(append(r.loop.Watchers, r.Watchers...), &r.person)
-	r.person.Start()
+	if r.From == nil {
+		r.person.Start()
+	}
 }
 
 // checks are what the model-based checks know.

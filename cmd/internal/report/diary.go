@@ -153,7 +153,7 @@ func markOf(e controller.Event) (picture.MarkKind, bool) {
 	case controller.Accepted, controller.StrikeMoved, controller.ProbeDiffers, controller.GravityRead, controller.WaterUncounted:
 		return picture.Note, true
 	case controller.GrainSuspected, controller.ChillPlateau, controller.TimeGap, controller.SkipUndone,
-		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved:
+		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved, controller.TargetChanged:
 		return picture.Note, true
 	}
 	return picture.Note, false

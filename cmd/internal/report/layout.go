@@ -205,6 +205,16 @@ var layout = strings.TrimSpace(`
 {{- end}}
 </section>
 {{- end}}
+{{- if .Forecasts}}
+<section aria-labelledby="forecasts">
+<h2 id="forecasts">How the forecasts did</h2>
+<ul>
+{{- range .Forecasts}}
+<li>{{.}}</li>
+{{- end}}
+</ul>
+</section>
+{{- end}}
 {{- if .Volumes}}
 <section aria-labelledby="volumes">
 <h2 id="volumes">Volumes, as planned</h2>

@@ -37,6 +37,9 @@ type Report struct {
 	// Wort is where extract and water came to, in sentences; Advice what the readings
 	// suggest of boil and probe. None: nothing is known.
 	Wort, Advice []string
+	// Forecasts is how what was forecast during the day did, in sentences; none: nothing
+	// was.
+	Forecasts []string
 	// Origins are what it was made from, one line each: files, seed, program.
 	Origins []string
 }
@@ -60,6 +63,7 @@ type page struct {
 	Profile              string
 	Suggestion           *suggest.Told
 	Wort, Advice         []string
+	Forecasts            []string
 	Late                 string
 	LateParts            []latePart
 	Origins              []string
@@ -106,7 +110,7 @@ func pageOf(r Report) (page, error) {
 	p := page{
 		Name: cmp.Or(r.Plan.Profile, r.Day.Name), Recorded: r.Recorded, After: afterOf(r.Account), Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
 		Troubles: troubles(r.Result), Promises: promises(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
-		Profile: r.Profile, Suggestion: r.Suggestion, Wort: r.Wort, Advice: r.Advice, Origins: r.Origins, Cautions: r.Plan.Cautions,
+		Profile: r.Profile, Suggestion: r.Suggestion, Wort: r.Wort, Advice: r.Advice, Forecasts: r.Forecasts, Origins: r.Origins, Cautions: r.Plan.Cautions,
 	}
 	if r.Account != nil {
 		p.Profile = cmp.Or(p.Profile, r.Account.Text)

@@ -174,6 +174,8 @@ func (d Day) Event(e controller.Event) string {
 	case controller.StrikeMoved, controller.WaterUncounted, controller.ThermometerRead, controller.ProbeDiffers,
 		controller.ProbeUncompared, controller.PHRead, controller.GravityRead:
 		return note(e)
+	case controller.TargetChanged:
+		return fmt.Sprintf("Step %d is to be at %.1f °C from now on.", e.Step, e.Value)
 	case controller.ModelDoubted:
 		return "The probe shows what was not foreseen: the control goes by its reading alone."
 	}

@@ -3,6 +3,7 @@
 package follow
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"io"
@@ -87,8 +88,8 @@ func (f *Follower) Tick(t *record.Tick) {
 	if f.ledger == nil {
 		return
 	}
-	if length := &f.lengths[min(int(t.Index), profile.MaxSteps)]; t.In.Command.Wish == controller.Extend && accepted(t.Events) {
-		*length += t.In.Command.By
+	if c := &t.In.Command; c.Wish == controller.Extend && accepted(t.Events) {
+		f.lengths[min(int(cmp.Or(c.Step, t.Index)), profile.MaxSteps)] += c.By
 	}
 	f.ledger.Take(&late.Second{
 		Clock: t.Clock, Mode: t.Mode, Reason: t.Reason, Index: t.Index, Kind: t.Kind, Stage: t.Stage, Prompt: t.Prompt,

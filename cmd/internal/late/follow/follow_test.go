@@ -333,7 +333,14 @@ func TestARecordTellsTheSame(t *testing.T) {
 	f := follow.New(late.Of(d.plan))
 	r := rehearse.On(d.rig, d.profile, d.plan, k)
 	r.Watchers, r.Bare, r.Delay = []loop.Watcher{f}, true, time.Minute
-	r.Tells = func(f *loop.Frame) controller.Command { return w.tells(f, k.Plant()) }
+	asked := false // for more of the next rest, in this one
+	r.Tells = func(f *loop.Frame) controller.Command {
+		if dec := &f.Decision; !asked && dec.Stage == controller.Count && dec.Index == 2 {
+			asked = true
+			return controller.Command{Wish: controller.Extend, Step: 3, By: 7 * time.Minute}
+		}
+		return w.tells(f, k.Plant())
+	}
 	memory := &record.Memory{}
 	recorder, err := r.Record(memory, record.Head{Simulated: true})
 	if err != nil {
@@ -347,6 +354,9 @@ func TestARecordTellsTheSame(t *testing.T) {
 		t.Fatal(err)
 	}
 	want, _ := f.Account()
+	if n := took(&want, late.Person, late.Longer); !asked || n == 0 {
+		t.Fatalf("asked for more of the next rest: %v, and %v of it are a person's", asked, n)
+	}
 	for _, planned := range []bool{true, false} {
 		reader, err := record.Read(memory)
 		if err != nil {

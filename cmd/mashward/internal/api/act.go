@@ -190,7 +190,7 @@ func (a *API) noted(what string, out answer) answer {
 type ToDo struct {
 	Wish    *string  `json:"wish"`
 	Litres  *float64 `json:"litres"`  // drained: what is left, cold; the press alone confirms the plan; a deed: as measured
-	Celsius *float64 `json:"celsius"` // how warm that is, or the sample; thermometer-says: what it says
+	Celsius *float64 `json:"celsius"` // how warm that is, or the sample; thermometer-says: what it says; retarget: the new target
 	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
 
 	Kilograms  *float64 `json:"kilograms"`          // grain-is
@@ -198,6 +198,7 @@ type ToDo struct {
 	Spot       *string  `json:"spot"`               // ph-is: where in the mash
 	Instrument *string  `json:"instrument"`         // gravity-is
 	Calibrated *float64 `json:"calibrated_celsius"` // gravity-is: at which a float's scale is true; left out: 20
+	Step       *int     `json:"step"`               // extend, retarget: entry of the profile, the present one or one to come; left out: the present one
 }
 
 // Done is a wish that was granted.
@@ -244,13 +245,20 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	case t.Litres == nil && measured(c.Wish):
 		return c, "Say how many litres."
 	case t.Celsius != nil && !isWarm(c.Wish):
-		return c, "celsius goes with added, volume-is, grain-is, thermometer-says, ph-is and gravity-is only."
+		return c, "celsius goes with added, volume-is, grain-is, thermometer-says, ph-is, gravity-is and retarget only."
 	case t.Celsius == nil && isWarm(c.Wish):
-		return c, "Say how warm it is, in celsius."
+		return c, "Say how warm it is, or is to be, in celsius."
 	case t.Minutes != nil && c.Wish != controller.Extend:
 		return c, "minutes goes with extend only."
 	case t.Minutes == nil && c.Wish == controller.Extend:
 		return c, "Say by how many minutes."
+	case t.Step != nil && c.Wish != controller.Extend && c.Wish != controller.Retarget:
+		return c, "step goes with extend and retarget only."
+	case t.Step != nil && !(*t.Step >= 1 && *t.Step <= profile.MaxSteps):
+		return c, "step is an entry of the profile, from 1 on."
+	}
+	if t.Step != nil {
+		c.Step = uint8(*t.Step)
 	}
 	if t.Litres != nil {
 		if !(*t.Litres > 0 && *t.Litres <= mostLitres) {

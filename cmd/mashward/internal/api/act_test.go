@@ -150,6 +150,8 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 				body = `{"wish": "took-out", "litres": 1}`
 			case "grain-is", "thermometer-says", "ph-is", "gravity-is":
 				body = noteBody[wish]
+			case "retarget":
+				body = `{"wish": "retarget", "celsius": 19, "step": 1}`
 			}
 			w := b.ask("POST", "command", body) // idle
 			if wish == "clear-trip" || wish == "addition-done" || wish == "pump-off" || wish == "pump-on" {
@@ -167,6 +169,11 @@ func TestACommandIsDoneOrRefusedWithItsReason(t *testing.T) {
 		b.post("command", `{"wish": "extend", "minutes": 2.5}`, 200)
 		if s := b.state(); s.Step.Left != before+150 {
 			b.Errorf("%v left, was %v", s.Step.Left, before)
+		}
+		no(b, b.ask("POST", "command", `{"wish": "retarget", "celsius": 20.5}`), http.StatusUnprocessableEntity, "refused")
+		b.post("command", `{"wish": "retarget", "celsius": 19.5, "step": 1}`, 200)
+		if s := b.state(); *s.Target != 19.5 {
+			b.Errorf("to be at %v", *s.Target)
 		}
 		b.post("command", `{"wish": "skip"}`, 200)
 		if s := b.state(); s.Batch.State != "complete" {
@@ -219,6 +226,8 @@ func TestCommandsThatMakeNoSenseAreNotSent(t *testing.T) {
 			`{"wish": "added"}`, `{"wish": "added", "litres": 2}`, `{"wish": "added", "celsius": 60}`, `{"wish": "took-out"}`,
 			`{"wish": "took-out", "litres": 2, "celsius": 60}`, `{"wish": "volume-is", "litres": 23.1}`, `{"wish": "lid-off", "litres": 1}`,
 			`{"wish": "added", "litres": 2, "celsius": 0}`, `{"wish": "added", "litres": 2, "celsius": 100.5}`, `{"wish": "added", "litres": 0, "celsius": 60}`,
+			`{"wish": "retarget"}`, `{"wish": "retarget", "celsius": 60, "litres": 1}`, `{"wish": "retarget", "celsius": 60, "step": 0}`,
+			`{"wish": "pause", "step": 1}`, `{"wish": "extend", "minutes": 1, "step": 33}`,
 		} {
 			no(b, b.ask("POST", "command", body), http.StatusBadRequest, "bad-request")
 			if err := promised.fits([]byte(body), "paths", Prefix+"command", "post", "requestBody", "content", jsonKind, "schema"); err == nil {
@@ -256,7 +265,7 @@ func TestSTOPIsOffWhateverComesWithIt(t *testing.T) {
 func TestSTOPBySomethingThatAFormCanSendIsRefused(t *testing.T) {
 	inBubble(t, settings{}, func(b *bench) {
 		for _, kind := range []string{"application/x-www-form-urlencoded", "multipart/form-data; boundary=x", "text/plain", "text/plain; application/json", "*/*", "application/json; charset=latin1"} {
-			for _, path := range []string{"stop", "arm", "start", "go-on", "command", "rehearsal"} {
+			for _, path := range []string{"stop", "arm", "start", "go-on", "command", "what-if", "rehearsal"} {
 				no(b, b.ask("POST", path, `{"wish": "pause"}`, "Content-Type: "+kind), http.StatusUnsupportedMediaType, "not-json")
 			}
 		}

@@ -55,6 +55,7 @@ func routes() []route {
 		{"POST", "start", post((*API).start)},
 		{"POST", "go-on", post((*API).goOn)},
 		{"POST", "command", post((*API).command)},
+		{"POST", "what-if", post((*API).whatIf)},
 		{"POST", "stop", (*API).stop},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},
 		{"GET", "records", get((*API).records)},

@@ -19,8 +19,10 @@ import (
 	"testing/synctest"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
 	"mashward/profile/strict"
@@ -150,6 +152,7 @@ type settings struct {
 	watchers []loop.Watcher
 	files    map[string]string
 	records  string // "": a new folder
+	whatIf   func(*ahead.Instant, controller.Command) (ahead.Outlook, error)
 }
 
 func inBubble(t *testing.T, s settings, f func(*bench)) {
@@ -185,6 +188,7 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 	o := daemon.Options{
 		RigPath: "rig.yaml", Rig: rig, RigText: []byte(rigText), Profiles: b.folder, Records: b.records,
 		Plant: rig.Plant(), Simulated: true, Program: "test", Kettle: b.pan, Now: time.Now, Log: quiet(), Watchers: s.watchers,
+		WhatIf: s.whatIf,
 	}
 	if s.broken {
 		o.Kettle = nil

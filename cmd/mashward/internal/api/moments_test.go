@@ -19,7 +19,7 @@ func TestWhenSomebodyIsNeededIsToldLive(t *testing.T) {
 		b.run("day")
 		pass(time.Minute)
 		m := into[view.Needed](b, b.get("moments"))
-		if m.Batch == nil || m.Source != "plan" || m.Finish == nil || len(m.Moments) < 4 || m.Moments[0].ID != "0-pour" {
+		if m.Batch == nil || m.Source != "forecast" || m.Finish == nil || len(m.Moments) < 4 || m.Moments[0].ID != "0-pour" {
 			b.Fatalf("%+v", m)
 		}
 		made, err := time.Parse(time.RFC3339, m.Made)

@@ -22,7 +22,7 @@ func measured(w controller.Wish) bool {
 
 func isWarm(w controller.Wish) bool {
 	switch w {
-	case controller.Added, controller.VolumeIs, controller.GrainIs, controller.ThermometerSays:
+	case controller.Added, controller.VolumeIs, controller.GrainIs, controller.ThermometerSays, controller.Retarget:
 		return true
 	}
 	return isRead(w)

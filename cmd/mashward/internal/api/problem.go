@@ -5,6 +5,7 @@ import (
 	"errors"
 	"net/http"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/profile/strict"
 )
@@ -76,6 +77,11 @@ var sayings = []struct {
 	{daemon.ErrNonce, http.StatusForbidden, "not-armed", "Not armed", 0, false},
 	{daemon.ErrStopped, http.StatusConflict, "stopped", "STOP came after it", 0, false},
 	{daemon.ErrRehearsing, http.StatusTooManyRequests, "rehearsing", "Another rehearsal is under way", 3, true},
+	{daemon.ErrAsking, http.StatusConflict, "what-if-under-way", "Another change is being looked at", 1, true},
+	{ahead.ErrNotRunning, http.StatusConflict, "no-batch", "No batch is under way", 0, true},
+	{ahead.ErrNoForecast, http.StatusUnprocessableEntity, "no-forecast", "It cannot be foreseen", 0, true},
+	{ahead.ErrNotAChange, http.StatusBadRequest, "bad-request", "The request cannot be used", 0, true},
+	{daemon.ErrTooSlow, http.StatusServiceUnavailable, "too-slow", "It took too long", 1, true},
 	{daemon.ErrBusy, http.StatusServiceUnavailable, "busy", "Too many orders wait", 1, true},
 	{daemon.ErrTooLate, http.StatusServiceUnavailable, "not-taken", "The loop did not take it", 1, true},
 	{daemon.ErrDown, http.StatusServiceUnavailable, "loop-down", "The loop does not run", 0, true},

@@ -9,6 +9,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/late"
@@ -45,10 +46,12 @@ type Options struct {
 	Now       func() time.Time
 	Log       *slog.Logger
 	Watchers  []loop.Watcher
-	Person    Person           // a simulated person, asked in ticks without another order; nil for real ones
-	Began     func(*Batch)     // called in the loop when a batch begins, or is offered; may be nil
-	Boot      func() wall.Boot // what is known of this start of the computer; nil: nothing
-	Restarts  int              // how often mashward was started in a row without having run for long
+	Person    Person                                                          // a simulated person, asked in ticks without another order; nil for real ones
+	Began     func(*Batch)                                                    // called in the loop when a batch begins, or is offered; may be nil
+	Boot      func() wall.Boot                                                // what is known of this start of the computer; nil: nothing
+	foresee   foresee                                                         // tests have one that fails; nil: that of ahead
+	WhatIf    func(*ahead.Instant, controller.Command) (ahead.Outlook, error) // tests have one that is slow; nil: that of ahead
+	Restarts  int                                                             // how often mashward was started in a row without having run for long
 }
 
 // Person is a simulated one.
@@ -75,8 +78,11 @@ type Daemon struct {
 	current *order
 	batch   *Batch
 	learner *learn.Learner // of this batch
+	day     *ahead.Day     // what its forecasts have to know; never changed
 	cut     *cutOff        // what is known of a batch that is offered
 	latch   latch
+	ahead   forecaster
+	asking  atomic.Bool // what would come of something is being worked out
 	// Why a batch that was cut off is not offered, until another one begins; "" if
 	// there is none.
 	unoffered string
@@ -177,6 +183,7 @@ func (d *Daemon) Run(ctx context.Context) {
 		return
 	}
 	d.beginLatch()
+	d.ahead.begin(d.o.foresee)
 	defer d.end()
 	defer context.AfterFunc(ctx, d.kettle.Drop)()
 	for {
@@ -194,6 +201,7 @@ func (d *Daemon) end() {
 	d.queue.close()
 	d.closeRecord()
 	d.endLatch()
+	d.ahead.end()
 	for _, done := range d.closing {
 		<-done // at most ten seconds each
 	}
@@ -222,6 +230,7 @@ func (d *Daemon) tick(now time.Duration) {
 	d.regrain(f)
 	d.keepLatched()
 	d.note(f)
+	d.foresee(f)
 	d.publish(f)
 	if d.current != nil {
 		d.answer(f) // after the snapshot: who asked sees in it what was done
@@ -291,7 +300,7 @@ func (d *Daemon) begin(b *Batch) {
 func (d *Daemon) put(b *Batch, config controller.Config, limits interlock.Limits) {
 	d.batch = b
 	d.loop.Core.Config, d.loop.Limits = config, limits
-	d.learner = learn.New(config, !d.o.Simulated)
+	d.learner, d.day = learn.New(config, !d.o.Simulated), d.dayOf(b)
 	d.loop.Watchers = d.watchers()
 }
 

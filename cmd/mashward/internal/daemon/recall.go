@@ -162,7 +162,7 @@ func (r *recalled) through(reader *record.Reader) (tick uint64, err error) {
 			r.note(b.Note)
 		case record.KindEnd:
 			return 0, errEnded
-		case record.KindHead, record.KindGap:
+		case record.KindHead, record.KindGap, record.KindForecast:
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
@@ -50,8 +51,12 @@ type Snapshot struct {
 	Wort    *wort.Expected // where the wort comes to; nil: not known
 	Advice  []string       // what the readings of a batch that is over suggest
 	Learnt  *suggest.Told  // what the strike heat-up of this batch suggests; nil: nothing, or not worked out yet
-	Pace    float64        // how fast the batch goes by the clock on the wall; 0: as it does
-	Late    *late.Account  // how late it is and why; nil: not known
+	// Forecast is how the batch goes on, as worked out within the last minute; nil: not
+	// known, or none runs.
+	Forecast *ahead.Forecast
+	at       *ahead.Instant // what is asked of it is asked of this; nil: no batch is under way
+	Pace     float64        // how fast the batch goes by the clock on the wall; 0: as it does
+	Late     *late.Account  // how late it is and why; nil: not known
 }
 
 // Point is one point of the day's course.
@@ -157,6 +162,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told
 	}
+	s.Forecast, s.at = d.forecastOf(dec.Mode), d.instant(f, s)
 	d.latest.Store(s)
 	d.bell.ring()
 }

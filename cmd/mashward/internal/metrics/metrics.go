@@ -8,6 +8,7 @@ package metrics
 
 import (
 	"net/http"
+	"time"
 
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
@@ -24,11 +25,15 @@ type Source interface {
 	Latest() (metricset.Sample, bool)
 }
 
-// Shell is the process around the loop. Both may be called at any time.
+// Shell is the process around the loop. All may be called at any time.
 type Shell interface {
 	Clients() int         // open streams of events
 	Overruns() uint64     // ticks skipped since the start
 	Late() *wall.Lateness // how late ticks began; nil where it is not known
+	// FinishForecast is when the batch that runs is thought to be done; false: not known.
+	FinishForecast() (early, at, late time.Time, ok bool)
+	// ForecastOff is how far the last batch lay from its forecasts; false: none has ended.
+	ForecastOff() (time.Duration, bool)
 }
 
 // About is what does not change while the process runs.
@@ -105,9 +110,23 @@ func (c *collector) Collect(to chan<- prometheus.Metric) {
 	emit(metricset.Simulated, truth(c.about.Simulated))
 	emit(metricset.Overruns, float64(c.shell.Overruns()))
 	emit(metricset.Clients, float64(c.shell.Clients()))
+	c.forecast(emit, current)
 	if late := c.shell.Late(); late != nil {
 		ticks, within, sum := late.Read()
 		to <- prometheus.MustNewConstHistogram(c.late, ticks, sum, within)
+	}
+}
+
+// forecast is how the day goes on. Its finish is told only while the loop runs.
+func (c *collector) forecast(emit metricset.Emit, current bool) {
+	unix := func(t time.Time) float64 { return float64(t.UnixMilli()) / 1000 }
+	if early, at, late, ok := c.shell.FinishForecast(); ok && current {
+		emit(metricset.ForecastEarly, unix(early))
+		emit(metricset.ForecastFinish, unix(at))
+		emit(metricset.ForecastLate, unix(late))
+	}
+	if off, ok := c.shell.ForecastOff(); ok {
+		emit(metricset.ForecastError, off.Seconds())
 	}
 }
 

@@ -33,6 +33,12 @@ func (process) Late() *wall.Lateness { return new(wall.Lateness) }
 
 func (process) Overruns() uint64 { return 7 }
 
+func (process) FinishForecast() (early, at, late time.Time, ok bool) {
+	return time.Unix(1700000000, 0), time.Unix(1700000300, 0), time.Unix(1700000900, 0), true
+}
+
+func (process) ForecastOff() (time.Duration, bool) { return 90 * time.Second, true }
+
 // none is a Source before its first tick.
 type none struct{}
 
@@ -191,6 +197,8 @@ func TestALoopThatStandsStillShowsNoPresent(t *testing.T) {
 			switch name := f.GetName(); name {
 			case metricset.ProbeTemperature.Name(), metricset.ElementOn.Name(), metricset.AlarmActive.Name(), metricset.Output.Name():
 				n++
+			case metricset.ForecastFinish.Name():
+				n += 10
 			case metricset.ProbeUp.Name():
 				n += int(f.GetMetric()[0].GetGauge().GetValue())
 			case metricset.ElementOnTime.Name():
@@ -201,8 +209,8 @@ func TestALoopThatStandsStillShowsNoPresent(t *testing.T) {
 		}
 		return n
 	}
-	if n := gauges(track); n != 5 {
-		t.Errorf("%d of 5 figures of the present while the loop runs", n)
+	if n := gauges(track); n != 15 {
+		t.Errorf("%d of 15 figures of the present while the loop runs", n)
 	}
 	if n := gauges(stopped{track}); n != 0 {
 		t.Errorf("%d figures of the present although the loop stands still", n)

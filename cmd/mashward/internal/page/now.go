@@ -6,6 +6,7 @@ import (
 	"math"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"mashward/cmd/internal/say"
@@ -198,8 +199,19 @@ func (m *now) CanTell() bool {
 	return slices.Contains(m.State.Can, controller.LidOff.String()) || slices.Contains(m.State.Can, controller.LidOn.String())
 }
 
-// Finish is the planned end.
+// Finish is when it is all over, as forecast, or else as planned.
 func (m *now) Finish() string {
+	if f := m.State.Forecast; f != nil && !m.Ended {
+		if f.IfNow {
+			return "If it went on now: " + f.Text + "."
+		}
+		return strings.ToUpper(f.Text[:1]) + f.Text[1:] + "."
+	}
+	return "Planned to finish at " + m.planned() + "."
+}
+
+// planned is the planned end.
+func (m *now) planned() string {
 	return say.Clock(time.Duration(m.State.Batch.Planned * float64(time.Second)))
 }
 

@@ -59,6 +59,8 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /unit", s.unit)
 	mux.HandleFunc("GET /end", s.end)
 	mux.HandleFunc("GET /did", s.did)
+	mux.HandleFunc("GET /what-if", s.whatIfForm)
+	mux.HandleFunc("POST /what-if", s.whatIfAsk)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)
 	mux.HandleFunc("GET /profile/{id}", s.profile)

@@ -98,6 +98,7 @@ var done = map[controller.Wish]string{
 
 	controller.ThermometerSays: "Noted: it is compared with the probe. Nothing is corrected.",
 	controller.ClearTrip:       "Asked to clear: it stays cut as long as its cause stands.",
+	controller.Retarget:        "Changed: the rest is to be at that temperature.",
 }
 
 // The codes of what may be said at the top of a page, beside those of wishes
@@ -114,6 +115,7 @@ const (
 	codeWhat       = "what"
 	codeArmAgain   = "arm-again"
 	codeNotNow     = "not-now"
+	codeChanged    = "changed"
 	codeGoesOn     = "goes-on"
 	codeSpent      = "spent"
 	codeOvertaken  = "overtaken"
@@ -124,6 +126,7 @@ const (
 var codes = map[string]string{
 	codeBegun:      "The batch has begun.",
 	codeGoesOn:     "It goes on.",
+	codeChanged:    "Changed: the step lasts that long.",
 	codeStop:       "Stopped. " + stoppedWords,
 	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
 	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
@@ -144,7 +147,7 @@ var codes = map[string]string{
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, code != codeBegun && code != codeGoesOn && code != codeStop && code != codeStopIdle
+		return text, code != codeBegun && code != codeGoesOn && code != codeChanged && code != codeStop && code != codeStopIdle
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)

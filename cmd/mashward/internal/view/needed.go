@@ -45,14 +45,20 @@ type NeededAt struct {
 	Text     string  `json:"text"`
 }
 
-// From a plan: every moment as planned, and later by as much as the batch is late.
-const sourcePlan = "plan"
+// From a plan every moment is as planned, and later by as much as the batch is late.
+const (
+	sourcePlan     = "plan"
+	sourceForecast = "forecast"
+)
 
-// forecastOf is what is ahead of the batch and where that is from; false: no batch is
-// under way.
+// forecastOf is what is ahead of the batch and where that is from: worked out from its
+// present state, or where that is not known, the plan; false: no batch is under way.
 func forecastOf(s *daemon.Snapshot) (f ahead.Forecast, source string, ok bool) {
 	if s.Batch == nil {
 		return ahead.Forecast{}, sourcePlan, false
+	}
+	if s.Forecast != nil {
+		return *s.Forecast, sourceForecast, !s.Decision.Mode.Ended()
 	}
 	late := time.Duration(0)
 	if s.Late != nil {

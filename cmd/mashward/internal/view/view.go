@@ -52,6 +52,7 @@ type State struct {
 	Alarms       []Alarm        `json:"alarms"`
 	Can          []string       `json:"can"` // wishes that make sense now, beside stop
 	Events       []Event        `json:"events"`
+	Forecast     *Forecast      `json:"forecast"` // null: none is known
 }
 
 // Prompt is the question that stands, with the one button that answers it.
@@ -196,7 +197,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
-	v.Enzymes, v.Wort, v.Late = enzymesOf(s), s.Wort, lateOf(s)
+	v.Enzymes, v.Wort, v.Forecast, v.Late = enzymesOf(s), s.Wort, forecast(s), lateOf(s)
 	v.Prompt = prompt(s)
 	v.Offer = offer(s)
 	v.Can = can(s)
@@ -234,6 +235,7 @@ func can(s *daemon.Snapshot) []string {
 	add(running && d.Undoes > 0, controller.UndoSkip)
 	add(running && canRepeat(d, c), controller.StepBack)
 	add(running && timed(d.Kind), controller.Extend)
+	add(running && (d.Kind == profile.Rest || d.Kind == profile.MashOut), controller.Retarget)
 	add(d.Prompt == controller.AskDidGrainGo || running && d.Stage == controller.Pour, controller.NoGrain)
 	add(running && mayBoil(d, c), controller.ItBoils)
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOff)

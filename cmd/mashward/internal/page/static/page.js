@@ -219,6 +219,8 @@
       shown(by('wort-box'), s.wort !== null);
     }
     if (by('clock')) write(by('clock'), clock(s.batch.clock_seconds));
+    const f = s.forecast, finish = by('finish');
+    if (f && finish) write(finish, (f.if_it_went_on_now ? finish.dataset.if + f.text : f.text[0].toUpperCase() + f.text.slice(1)) + '.');
     controls(s);
     const happened = listed(by('events'), s.events.map(e => [clock(e.at_seconds), words(e.text)]).reverse());
     if (by('strip')) draw(happened);

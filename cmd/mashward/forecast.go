@@ -1,0 +1,56 @@
+package main
+
+import (
+	"strings"
+	"time"
+
+	"mashward/cmd/internal/ahead"
+	"mashward/cmd/internal/rehearse"
+	"mashward/controller/record"
+)
+
+// keepForecasts has a rehearsal forecast itself as a real batch is forecast. The
+// simulated person pours at once.
+func keepForecasts(run *rehearse.Run) *ahead.Keeper {
+	day := ahead.Day{Config: rehearse.Core(run.Profile, run.Plan), Plan: run.Plan, Pour: run.Delay}
+	day.Config.Model = run.Model
+	return &ahead.Keeper{Day: day}
+}
+
+// forecasts is how the forecasts of a record did; nil where it holds none, or cannot
+// be read: that is said elsewhere.
+func forecasts(path string, s *record.Summary) (told *ahead.Told) {
+	_ = withRecord(path, func(r *record.Reader) error {
+		score, err := ahead.Of(r)
+		if err == nil {
+			told = score.Tell(clockOf(s))
+		}
+		return err
+	})
+	return told
+}
+
+// clockOf writes an instant of a real batch as the time of day; of a simulated one
+// as hours and minutes since arming, for its clock is not that of the wall, and so of
+// one that was cut off, whose clock stood meanwhile.
+func clockOf(s *record.Summary) func(time.Duration) string {
+	armed, err := time.Parse(time.RFC3339, s.Head.Began)
+	if err != nil || s.Head.Simulated || s.Restarts > 0 {
+		return nil
+	}
+	return func(at time.Duration) string { return armed.Add(at).Local().Format("15:04") }
+}
+
+func forecastText(told *ahead.Told) string {
+	if told == nil {
+		return ""
+	}
+	return "\nHow the forecasts did\n" + told.Text + "\n"
+}
+
+func forecastLines(told *ahead.Told) []string {
+	if told == nil {
+		return nil
+	}
+	return strings.Split(told.Text, "\n")
+}
