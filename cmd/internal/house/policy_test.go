@@ -218,7 +218,7 @@ var policy = []row{
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
-			"cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
+			"cmd/internal/late cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
 			"cmd/mashward/internal/api",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +
