@@ -121,7 +121,7 @@ func (r *round) pauseOrResume(wish Wish) Refusal {
 		r.enterMode(Paused, ByOperator)
 	case wish == Resume && mode == Held && r.t.Trip != NoReason:
 		return TripStands
-	case wish == Resume && mode == Held && r.s.Clock >= ArmedFor:
+	case wish == Resume && mode == Held && r.s.Clock >= r.c.ArmingLasts():
 		return ArmingOver
 	case wish == Resume && (mode == Paused || mode == Held):
 		r.enterMode(Running, NoReason)

@@ -57,12 +57,23 @@ type Config struct {
 	// Model of the kettle by a water test; the zero value: none, the probe's lag is
 	// learned on the strike heat-up.
 	Model observer.Model
-	Test  WaterTest // this batch is a water test
+	// Longest is for how long one arming is good, where that is shorter than ArmedFor;
+	// 0: it is not.
+	Longest time.Duration
+	Test    WaterTest // this batch is a water test
 
 	Steps     [profile.MaxSteps + 1]Step          // index 0 is the strike, entry k of the profile is k
 	Count     uint8                               // entries, index 0 included
 	First     uint8                               // 0, or 1 where there is no mash-in and so no strike
 	Additions [profile.MaxAdditions]time.Duration // time left at which each is due
+}
+
+// ArmingLasts is for how long one arming is good.
+func (c *Config) ArmingLasts() time.Duration {
+	if c.Longest > 0 {
+		return min(c.Longest, ArmedFor)
+	}
+	return ArmedFor
 }
 
 // Step is one step as the core runs it.

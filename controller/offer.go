@@ -45,7 +45,7 @@ func (r *round) takeUp(wish Wish) Refusal {
 		return WrongMode
 	case r.t.Trip != NoReason:
 		return TripStands
-	case s.Clock >= ArmedFor, alone && s.Clock+s.Outage.Length >= ArmedFor:
+	case s.Clock >= r.c.ArmingLasts(), alone && s.Clock+s.Outage.Length >= r.c.ArmingLasts():
 		return ArmingOver
 	case alone && !r.mayGoOnAlone():
 		return NotAlone

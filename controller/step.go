@@ -92,7 +92,7 @@ func (r *round) heedTrip() {
 	case !r.s.Mode.Heats():
 	case r.t.Trip != NoReason:
 		r.enterMode(Held, r.t.Trip)
-	case r.s.Clock >= ArmedFor:
+	case r.s.Clock >= r.c.ArmingLasts():
 		r.enterMode(Held, NotArmed)
 	}
 }

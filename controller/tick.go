@@ -331,7 +331,7 @@ var refusalText = [...]string{
 	"a skip can be taken back for 15 s only", "there is no step to repeat", "this step has no time of its own",
 	"more than that has been earned already: skip the step instead", "the figure is missing or cannot be: give it with the press",
 	"that volume does not keep the element covered: add water before heating", "this rig has no pump", "the batch has been started already",
-	"one arming is good for 12 h and has run out: end this batch",
+	"the arming has run out, after 12 h, or 4 h of water by hand: end this batch",
 	"a water test runs by itself: stop or end it, nothing else",
 	"it goes on by itself only in the mash, where it ran and nothing is wrong: it needs a person's word",
 	"that is more than the kettle holds: look at the litres",

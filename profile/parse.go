@@ -39,12 +39,13 @@ const (
 // zero value, which asks for nothing.
 func Parse(name string, text []byte) (Profile, []strict.Fault) {
 	doc := strict.Parse(name, text)
-	m := doc.Map(strict.Keys{"profile", "water", "grain", "trub", "steps", "expect"})
+	m := doc.Map(strict.Keys{"profile", "water", "grain", "trub", "use", "steps", "expect"})
 	p := Profile{
 		Name:  m.Text("profile", strict.Required, strict.Example("Rye, four rests")),
 		Water: m.Litres("water", strict.Required, strict.Between(leastWater, mostWater)),
 		Grain: readGrain(m),
 		Trub:  m.Ratio("trub", strict.Between(unit.Ratio(0), 0.3), strict.Default(DefaultTrub)),
+		Use:   useOf(m.Word("use", useNames[:], strict.DefaultText(useNames[Brew]))),
 		File:  name,
 		Line:  m.LineOf("water"),
 	}

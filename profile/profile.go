@@ -49,6 +49,7 @@ type Profile struct {
 	Trub   unit.Ratio    // of the cold wort, left behind with hops and break; default 5 %
 	Steps  []Step        // as written: no strike entry
 	Expect []Expectation // what a rehearsal has to keep
+	Use    Use           // what it is for; default: a brew
 	File   string        // where it was read from, for messages
 	Line   int           // where its water stands in the file
 }

@@ -82,7 +82,14 @@ func checkPresence(doc *strict.Doc, m *strict.Map, p Profile) {
 	if len(p.Steps) == 0 {
 		return
 	}
-	if !m.Has("grain") {
+	if p.Use == Cleaning && at[Boil] > 0 {
+		doc.Refuse(at[Boil], "a boil in a profile for cleaning", "a cleaner is not boiled: take the step out")
+	}
+	if p.Use != Brew && m.Has("grain") {
+		doc.Refuse(m.LineOf("grain"), fmt.Sprintf("grain, and the profile is for %s", p.Use), "take out grain, or use")
+		return
+	}
+	if !m.Has("grain") && p.Use != WaterBrew {
 		for _, k := range []Kind{MashIn, Lift} {
 			if at[k] > 0 {
 				doc.Refuse(at[k], fmt.Sprintf("%s, and the profile has no grain", k), "write grain: {mass: 4.6 kg, temperature: 18 °C}, or take the step out")
@@ -91,7 +98,11 @@ func checkPresence(doc *strict.Doc, m *strict.Map, p Profile) {
 		return
 	}
 	if at[MashIn] == 0 {
-		doc.Refuse(p.Steps[0].Line, "the profile has grain and no mash-in", "begin the steps with - {mash-in: 44 °C, for: 15 min}")
+		what := "grain"
+		if p.Use == WaterBrew {
+			what = "a water brew to go through"
+		}
+		doc.Refuse(p.Steps[0].Line, "the profile has "+what+" and no mash-in", "begin the steps with - {mash-in: 44 °C, for: 15 min}")
 	}
 	for _, k := range []Kind{Boil, Stand, Chill} {
 		if at[k] > 0 && at[Lift] == 0 {

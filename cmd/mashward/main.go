@@ -45,6 +45,7 @@ func commands() []command {
 		{"serve", "run the loop as a daemon and serve its page", runServe},
 		{"element-off", "switch the element off, without a daemon or a rig", runElementOff},
 		{"plan", "work out the day before the kettle is filled", runPlan},
+		{"water", "write a profile of water only: by hand, to clean, or a brew to try", runWater},
 		{"gravity", "correct a reading of gravity, and say what meets the plan's", runGravity},
 		{"dryrun", "rehearse a profile on a simulated kettle", runDryrun},
 		{"tune", "find out about a kettle by a test with water", runTune},

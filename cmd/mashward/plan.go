@@ -100,6 +100,7 @@ func runPlan(c *call) error {
 	format := o.String("format", "text", "text or json")
 	sheet := o.Bool("sheet", false, "the brew sheet: one page of plain text to print")
 	start := o.String("start", "", "`hh:mm` of arming: when you are needed, and the times on the sheet, by the clock")
+	ready := o.String("ready", "", "`hh:mm` by which the strike water is to be hot: says when to begin")
 	var w wishCall
 	w.options(o)
 	if done, err := o.parse(c.args); done || err != nil {
@@ -123,6 +124,10 @@ func runPlan(c *call) error {
 	if err != nil {
 		return err
 	}
+	hot, err := readyTime(*ready, *format, *sheet || w.asked())
+	if err != nil {
+		return err
+	}
 	d, err := c.loadDay(path, *rig, "")
 	if err != nil {
 		return err
@@ -142,7 +147,10 @@ func runPlan(c *call) error {
 	if err := d.refuse(); err != nil {
 		return err
 	}
-	return c.tellNeeded(d, armed)
+	if err := c.tellNeeded(d, armed); err != nil || hot.IsZero() {
+		return err
+	}
+	return c.readyLine(d.plan, hot)
 }
 
 // timeOfDay reads hours and minutes; nil: none were given.

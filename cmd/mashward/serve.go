@@ -43,6 +43,7 @@ type serve struct {
 const (
 	recordsFolder = "records"
 	latchedFile   = "latched"
+	waitsFile     = "waits"
 )
 
 // runServe is `mashward serve`.
@@ -196,6 +197,7 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 	}
 	if s.state != "" {
 		o.Records, o.Latched = filepath.Join(s.state, recordsFolder), filepath.Join(s.state, latchedFile)
+		o.Waits = filepath.Join(s.state, waitsFile)
 		if o.Restarts, err = countStart(s.state); err != nil {
 			return o, err
 		}

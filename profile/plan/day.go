@@ -30,7 +30,7 @@ const longHeatUp = 2 * time.Hour
 func newDay(p profile.Profile, k Kettle) *day {
 	return &day{
 		profile: p, kettle: k, temperature: k.Tap, water: p.Water,
-		plan: Plan{Profile: p.Name, Water: p.Water, Grain: p.Grain, Trub: p.Trub, Kettle: k, Boiling: heat.BoilingPointAt(k.Altitude)},
+		plan: Plan{Profile: p.Name, Water: p.Water, Grain: p.Grain, Use: p.Use, Trub: p.Trub, Kettle: k, Boiling: heat.BoilingPointAt(k.Altitude)},
 	}
 }
 
@@ -121,7 +121,7 @@ func (d *day) hold(target unit.Celsius, length time.Duration) (unit.Duty, unit.J
 // strike plans the water's heat-up to the computed temperature.
 func (d *day) strike(in profile.Step) bool {
 	g := d.profile.Grain
-	if g.Mass == 0 {
+	if g.Mass == 0 && d.profile.Use != profile.WaterBrew {
 		d.refuse(1, "mash-in, and the profile has no grain", "write `grain: {mass: 4.6 kg, temperature: 18 °C}`, or take the step out")
 		return false
 	}

@@ -13,6 +13,9 @@ import (
 // Enzymes follows the mash as planned: straight to each target, then there.
 func (p Plan) Enzymes() *enzyme.Course {
 	c := &enzyme.Course{}
+	if p.Use == profile.WaterBrew {
+		return c // no grain, nothing to follow
+	}
 	for _, s := range p.Steps {
 		switch s.Kind {
 		case profile.MashIn:

@@ -24,6 +24,10 @@ func (d *day) callPersons() {
 	for _, s := range d.plan.Steps {
 		switch s.Kind {
 		case profile.Strike:
+			if d.profile.Use == profile.WaterBrew {
+				d.call(s.End, 0, "pour", "Say that you pour now: heat and pump go off. Pour nothing, and say that all of it is in. The water waits for you for two hours.")
+				continue
+			}
 			d.call(s.End, 0, "pour", fmt.Sprintf("Say that you pour now: heat and pump go off. Stir in %s of grain without lumps, "+
 				"and say when all of it is in. Strike water waits for you for two hours.", kilograms(d.profile.Grain.Mass)))
 		case profile.Lift:
@@ -53,7 +57,7 @@ func (d *day) fillSentence() string {
 		depth = fmt.Sprintf(" (%.1f cm deep)", float64(v.Depth)*100)
 	}
 	see := "see that the valve is shut"
-	if d.profile.Grain.Mass > 0 {
+	if d.profile.Grain.Mass > 0 || d.profile.Use == profile.WaterBrew {
 		see = "see that bag or false bottom is clear of the element and the valve shut"
 	}
 	if d.kettle.Pump {

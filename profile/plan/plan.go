@@ -139,6 +139,7 @@ type Plan struct {
 	Profile   string
 	Water     unit.Litres
 	Grain     profile.Grain
+	Use       profile.Use
 	Kettle    Kettle
 	Boiling   unit.Celsius
 	HasStrike bool
@@ -183,10 +184,14 @@ func Make(p profile.Profile, k Kettle) (Plan, []Problem) {
 		d.callPersons()
 	}
 	d.checkTimes()
+	d.checkByHand()
 	d.checkSupply()
 	d.checkProbe()
 	d.checkLimit()
 	d.checkExpect()
 	d.plan.Cautions = Cautions(d.plan.Kettle.Relay)
+	if d.profile.Use == profile.Cleaning {
+		d.plan.Cautions = append(cleaning(), d.plan.Cautions...)
+	}
 	return d.plan, d.plan.Problems
 }

@@ -119,7 +119,9 @@ func (s sheet) measure() []string {
 		fill = fmt.Sprintf("%.1f L of cold water: %.1f cm deep. A centimetre holds %.2f L.", s.Water, float64(s.Dipstick.Fill)*100, s.Dipstick.PerCentimetre)
 	}
 	out = append(out, lines(box, fill)...)
-	if s.HasStrike {
+	if s.HasStrike && s.Grain.Mass == 0 {
+		out = append(out, lines("", fmt.Sprintf("No grain: a water brew. The water is heated to %.1f °C.", s.Strike.Temperature))...)
+	} else if s.HasStrike {
 		out = append(out, lines(box, fmt.Sprintf("%s of grain. The plan takes it at %.0f °C; it has ______ °C.", unit.FormatKilograms(s.Grain.Mass), s.Grain.Temperature))...)
 		strike := fmt.Sprintf("Strike water: %.1f °C", s.Strike.Temperature)
 		if s.Dipstick.Strike > 0 {

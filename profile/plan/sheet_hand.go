@@ -46,6 +46,9 @@ func (s sheet) handOf(step Step) string {
 	}
 	switch step.Kind {
 	case profile.Strike:
+		if s.Grain.Mass == 0 {
+			return way + ". Heat off."
+		}
 		return fmt.Sprintf("%s. Heat off, pour %s of grain, stir.", way, unit.FormatKilograms(s.Grain.Mass))
 	case profile.Boil:
 		return fmt.Sprintf("Lid off. %s, gently in the foam; boil %s.", way, long)

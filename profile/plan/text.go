@@ -58,7 +58,9 @@ func (p Plan) summary() string {
 		return "This day cannot be run as it stands: read on."
 	}
 	text := fmt.Sprintf("Done %s after arming, with %.1f kWh.", spell(p.Finish), kilowattHours(p.Energy))
-	if p.HasStrike {
+	if p.Use == profile.WaterBrew {
+		text += fmt.Sprintf(" A water brew: %.1f L of water and no grain, to try kettle, hands and prompts.", p.Water)
+	} else if p.HasStrike {
 		text += fmt.Sprintf(" %.1f L of water, %s of grain (%.1f L/kg); strike water at %.1f °C, hot at %s.",
 			p.Water, kilograms(p.Grain.Mass), float64(p.Water)/float64(p.Grain.Mass), p.Strike.Temperature, clock(p.Steps[0].End))
 	} else {
@@ -114,7 +116,9 @@ func (p Plan) writeStrike(b *strings.Builder) {
 	s := p.Strike
 	section(b, fmt.Sprintf("Strike water: %.1f °C", s.Temperature))
 	term(b, float64(s.Target), "the mash you want", false)
-	term(b, float64(s.Grain), fmt.Sprintf("to warm %s of grain from %.1f °C", kilograms(p.Grain.Mass), p.Grain.Temperature), true)
+	if p.Grain.Mass > 0 {
+		term(b, float64(s.Grain), fmt.Sprintf("to warm %s of grain from %.1f °C", kilograms(p.Grain.Mass), p.Grain.Temperature), true)
+	}
 	if math.Abs(float64(s.Vessel)) >= 0.05 {
 		term(b, float64(s.Vessel), "given by the kettle, which is as warm as its water", true)
 	}

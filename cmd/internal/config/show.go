@@ -115,6 +115,9 @@ func showProfile(p profile.Profile, rig *Rig) string {
 			temperature(p.Grain.Temperature), share(p.Grain.Moisture), wetting(p.Grain.Slaking), share(p.Grain.Extract), share(p.Grain.Conversion))
 	}
 	fmt.Fprintf(&b, "trub: %s\n", share(p.Trub))
+	if p.Use != profile.Brew {
+		fmt.Fprintf(&b, "use: %s\n", p.Use)
+	}
 	b.WriteString("steps:\n")
 	for _, s := range p.Steps {
 		showStep(&b, s)

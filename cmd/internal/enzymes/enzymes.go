@@ -18,7 +18,8 @@ import (
 
 // Follower follows one batch. The zero value is ready. It is a loop.Watcher.
 type Follower struct {
-	Course enzyme.Course
+	Course  enzyme.Course
+	NoGrain bool // a water brew: there is nothing to follow
 
 	now     time.Duration // run clock of the last tick
 	unseen  time.Duration // time with grain that is not in the course yet
@@ -47,7 +48,7 @@ func (f *Follower) Restarted() {
 // Of is the course of a recorded batch. Where a record is damaged, it is that of
 // what stands before; the error is the storage's.
 func Of(r *record.Reader) (*enzyme.Course, error) {
-	f := &Follower{}
+	f := &Follower{NoGrain: NoGrain(&r.Head.Config)}
 	for ticks := 0; ; {
 		b, err := r.Next()
 		var damage *record.Damage
@@ -71,6 +72,9 @@ func Of(r *record.Reader) (*enzyme.Course, error) {
 	}
 }
 
+// NoGrain tells of a batch whose mash is as its water, as in a water brew.
+func NoGrain(c *controller.Config) bool { return c.LoadWater > 0 && c.LoadMash <= c.LoadWater }
+
 // second is what one tick tells of the mash.
 type second struct {
 	mode        controller.Mode
@@ -84,6 +88,9 @@ type second struct {
 }
 
 func (f *Follower) second(now time.Duration, s *second) {
+	if f.NoGrain {
+		return
+	}
 	gap := now - f.now
 	f.now = now
 	if gap < 0 {

@@ -47,6 +47,9 @@ func Core(p profile.Profile, d plan.Plan) controller.Config {
 	if k.Probe != plan.Return {
 		c.ProbeAt = k.ProbeCoveredAt
 	}
+	if p.ByHand() {
+		c.Longest = plan.LongestByHand
+	}
 	fillSteps(&c, p, d)
 	g := p.Grain
 	c.Grain = controller.Malt{Mass: g.Mass, At: g.Temperature, Moisture: g.Moisture, Slaking: g.Slaking}
@@ -119,6 +122,9 @@ func Limits(p profile.Profile, d plan.Plan) interlock.Limits {
 	}
 	if boils && !lifts {
 		l.MashCeiling = l.BoilCeiling
+	}
+	if p.ByHand() { // never a boil by hand
+		l.MashCeiling, l.ArmedFor = min(l.MashCeiling, d.Boiling.Plus(-plan.ByHandBelow)), plan.LongestByHand
 	}
 	return l
 }

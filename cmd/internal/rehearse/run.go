@@ -133,8 +133,10 @@ func (r *Run) prepare() {
 		Pacer:  r.Kettle, Probe: r.Kettle, Element: r.Kettle.Element(),
 		Orders: (*orders)(r),
 	}
-	r.learner = learn.New(core, false)
-	r.loop.Watchers = append(r.loop.Watchers, r.learner)
+	if r.Profile.Use != profile.WaterBrew { // water is no mash to learn from
+		r.learner = learn.New(core, false)
+		r.loop.Watchers = append(r.loop.Watchers, r.learner)
+	}
 	r.loop.Verifier.Params = r.checks()
 	if r.Contactor {
 		r.loop.Contactor = contactorOf(r.Kettle)

@@ -75,7 +75,7 @@ func (w *Witness) judged(out *Result) {
 		c := &j.steps[i]
 		out.Steps = append(out.Steps, j.verdict(c, stepOf(&w.config, w.Plan, c.index), w.config.Steps[c.index].Ramp))
 	}
-	if !j.brief {
+	if !j.brief && w.Profile.Use != profile.WaterBrew { // water has none
 		j.enzymes(out)
 	}
 	out.Trips = append(out.Trips, j.trips...)

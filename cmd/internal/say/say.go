@@ -55,6 +55,11 @@ func (d Day) Addition(index int) string {
 
 // Prompt is the question as a sentence that says what to do and what follows.
 func (d Day) Prompt(p controller.Prompt) string {
+	if d.Profile.Use == profile.WaterBrew {
+		if text := inWater(p); text != "" {
+			return text
+		}
+	}
 	switch p {
 	case controller.AskPour:
 		return fmt.Sprintf("The strike water stands at its temperature. When you pour the %.2f kg of grain, say so: heat and pump go off first.", d.Profile.Grain.Mass)
@@ -100,6 +105,8 @@ func (d Day) Reason(r controller.Reason) string {
 		return "The kettle was hotter than this batch may be."
 	case controller.Empty:
 		return "The level came too near the element."
+	case controller.NotArmed:
+		return fmt.Sprintf("The arming has run out: it is good for %s.", Length(d.Config.ArmingLasts()))
 	case controller.OnTooLong:
 		return "The element was on for longer than the plan can need."
 	case controller.Stale:

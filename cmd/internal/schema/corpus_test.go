@@ -90,6 +90,8 @@ var unseen = map[string]string{
 	"rig-shared-line.yaml":                       twoValues,
 	"rig-tight-limit.yaml":                       aWarning,
 	"rig-weak-element.yaml":                      twoValues,
+	"profile-cleaner-at-the-boil.yaml":           twoValues,
+	"profile-water-brew-with-grain.yaml":         twoValues,
 }
 
 func TestASchemaRefusesEveryBadFileItCanSee(t *testing.T) {

@@ -28,6 +28,7 @@ profile: Everything
 water: 26 L
 grain: {mass: 4.6 kg, temperature: 18 °C, moisture: 5 %, slaking: 12 kJ/kg, extract: 79 %, conversion: 90 %}
 trub: 6 %
+use: brew
 steps:
   - {mash-in: 44 °C, for: 15 min, name: a, floor: 2 K}
   - {rest: 63 °C, for: 35 min, ramp: 1 K/min, name: b, floor: 2 K}

@@ -15,6 +15,7 @@ func profileFile() *node {
 			of: ratio, title: "Trub", about: "Share of the cold wort that stays in the kettle with hops and break.",
 			from: "0 %", to: "30 %", without: "5 %", example: "5 %",
 		}.node()),
+		may("use", words("Use", "What it is for. A water brew goes through mash-in and lift without grain; cleaning has its cautions.", "brew", "brew", "water-brew", "cleaning")),
 		must("steps", &node{
 			Title: "Steps", Description: "The day in its order: mash-in, rests, mash-out, lift, boil, stands, chill. At most 32.",
 			Type: types{"array"}, MinItems: 1, MaxItems: most, Items: step(),

@@ -8,6 +8,7 @@ import (
 
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/controller/unit"
 	"mashward/profile"
@@ -22,6 +23,7 @@ const (
 
 	mostLitres  = 500
 	mostMinutes = 360
+	mostReady   = 24 * 60 // min
 )
 
 // complete is the outcome of a rehearsal that came to its end.
@@ -66,19 +68,22 @@ type ToArm struct {
 	RCDTested *bool    `json:"rcd_tested"`
 	Resume    *float64 `json:"resume_minutes"`        // of a power cut after which it may go on by itself; left out: 0
 	Override  *bool    `json:"override_expectations"` // although the last rehearsal broke what the profile expects; left out: no
+	ReadyAt   *string  `json:"ready_at"`              // RFC 3339: by when the strike water is to be hot
+	ReadyIn   *float64 `json:"ready_in_minutes"`
 }
 
 // Armed is what can be started now, and what it will do.
 type Armed struct {
-	Nonce   string     `json:"nonce"`
-	Valid   float64    `json:"valid_seconds"`
-	Profile string     `json:"profile"`
-	Name    string     `json:"name"`
-	Hash    string     `json:"hash"`
-	Water   float64    `json:"water_litres"`
-	Strike  *float64   `json:"strike_celsius"` // null where there is no mash-in
-	First   *FirstRest `json:"first_rest"`     // null where there is none
-	Finish  float64    `json:"finish_seconds"` // since the start
+	Nonce   string         `json:"nonce"`
+	Valid   float64        `json:"valid_seconds"`
+	Profile string         `json:"profile"`
+	Name    string         `json:"name"`
+	Hash    string         `json:"hash"`
+	Water   float64        `json:"water_litres"`
+	Strike  *float64       `json:"strike_celsius"` // null where there is no mash-in
+	First   *FirstRest     `json:"first_rest"`     // null where there is none
+	Finish  float64        `json:"finish_seconds"` // since the start
+	Later   *view.Schedule `json:"later"`          // null: it heats at once when it is started
 }
 
 // FirstRest is the first rest that is heated to.
@@ -100,6 +105,7 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 	if ask.Resume != nil {
 		stated.ResumeWithin = time.Duration(*ask.Resume * float64(time.Minute))
 	}
+	ask.later(&stated)
 	stated.Override = ask.Override != nil && *ask.Override
 	nonce, b, err := a.o.Daemon.Arm(*ask.Profile, *ask.Hash, stated)
 	if err != nil {
@@ -107,7 +113,7 @@ func (a *API) arm(_ *http.Request, body []byte) answer {
 	}
 	out := Armed{
 		Nonce: nonce, Valid: daemon.ArmedFor.Seconds(), Profile: *ask.Profile, Name: b.Profile.Name, Hash: b.Hash,
-		Water: float64(b.Profile.Water), First: firstRest(b), Finish: b.Plan.Finish.Seconds(),
+		Water: float64(b.Profile.Water), First: firstRest(b), Finish: b.Plan.Finish.Seconds(), Later: view.ScheduleOf(b),
 	}
 	if b.Plan.HasStrike {
 		strike := float64(b.Plan.Strike.Temperature)
@@ -125,8 +131,27 @@ func (t *ToArm) incomplete() string {
 		return "litres is what stands in the kettle: more than 0, at most 500."
 	case t.Resume != nil && !(*t.Resume >= 0 && *t.Resume <= daemon.MostResume.Minutes()):
 		return "resume_minutes is from 0, which asks a person, to 30."
+	case t.ReadyIn != nil && !(*t.ReadyIn > 0 && *t.ReadyIn <= mostReady):
+		return "ready_in_minutes is in how long the strike water is to be hot: more than 0, at most 1440."
+	case t.ReadyAt != nil && !isTime(*t.ReadyAt):
+		return "ready_at is by when the strike water is to be hot, as 2026-11-27T08:30:00+01:00."
 	}
 	return ""
+}
+
+func isTime(text string) bool {
+	_, err := time.Parse(time.RFC3339, text)
+	return err == nil
+}
+
+// later is when the strike water is to be hot, where that was said.
+func (t *ToArm) later(s *daemon.Statements) {
+	if t.ReadyAt != nil {
+		s.ReadyAt, _ = time.Parse(time.RFC3339, *t.ReadyAt)
+	}
+	if t.ReadyIn != nil {
+		s.ReadyIn = time.Duration(*t.ReadyIn * float64(time.Minute))
+	}
 }
 
 func firstRest(b *daemon.Batch) *FirstRest {

@@ -50,6 +50,7 @@ func routes() []route {
 		{"GET", "profiles", get((*API).profiles)},
 		{"GET", "profiles/{id}", get((*API).profile)},
 		{"GET", "plan/{id}", get((*API).plan)},
+		{"POST", "by-hand", post((*API).byHand)},
 		{"POST", "rehearsal", post((*API).rehearsal)},
 		{"POST", "arm", post((*API).arm)},
 		{"POST", "start", post((*API).start)},

@@ -69,6 +69,7 @@ var sayings = []struct {
 	{daemon.ErrNotRehearsed, http.StatusConflict, "not-rehearsed", "Not rehearsed", 0, true},
 	{daemon.ErrChanged, http.StatusConflict, "changed", "A file has changed", 0, true},
 	{daemon.ErrRunning, http.StatusConflict, "batch-under-way", "A batch is under way", 0, true},
+	{daemon.ErrWaiting, http.StatusConflict, "armed-for-later", "A batch is armed for later", 0, true},
 	{daemon.ErrTripped, http.StatusConflict, "heat-cut-latched", "A heat cut is latched", 0, true},
 	{daemon.ErrRelay, http.StatusConflict, "relay-unknown", "A relay does not answer", 0, true},
 	{daemon.ErrNotOffered, http.StatusConflict, "not-offered", "No such batch is offered", 0, true},

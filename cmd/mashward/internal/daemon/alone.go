@@ -3,7 +3,6 @@ package daemon
 import (
 	"time"
 
-	"mashward/controller"
 	"mashward/controller/unit"
 )
 
@@ -31,6 +30,7 @@ type facts struct {
 	known    bool          // length is
 	stated   bool          // the volume stated at arming stands, and nothing spoke against it since
 	clock    time.Duration // under this arming
+	lasts    time.Duration // for which it is good
 	stops    uint64        // presses of STOP since the start
 	tripped  bool
 	restarts int
@@ -68,7 +68,7 @@ func (f facts) against() string {
 		return "the outage was longer than was chosen at arming"
 	case !f.stated:
 		return "what stands in the kettle is in doubt"
-	case f.clock+f.length >= controller.ArmedFor:
+	case f.clock+f.length >= f.lasts:
 		return "the arming has run out"
 	case f.stops > 0:
 		return "STOP was pressed"

@@ -12,7 +12,7 @@ func sound() facts {
 	return facts{
 		within: 10 * time.Minute, cause: "the computer was started anew", readings: 10, span: 15 * time.Second,
 		read: true, was: 62, now: 61, fallen: 1.5, length: 8 * time.Minute, known: true, stated: true,
-		clock: time.Hour, restarts: 3, same: true, ran: true, mash: true,
+		clock: time.Hour, lasts: controller.ArmedFor, restarts: 3, same: true, ran: true, mash: true,
 	}
 }
 

@@ -22,6 +22,10 @@ type Statements struct {
 	// ResumeWithin is the longest power cut after which the mash may go on by
 	// itself; 0: a person is asked. Nobody needs to choose.
 	ResumeWithin time.Duration
+	// By when, or in how long, the strike water is to be hot; nothing: heat begins at
+	// once.
+	ReadyAt time.Time
+	ReadyIn time.Duration
 	// Override arms although the last rehearsal broke what the profile expects. It
 	// overrides nothing else.
 	Override bool
@@ -87,7 +91,15 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 	if err := s.check(float64(b.Profile.Water)); err != nil {
 		return "", nil, err
 	}
+	if b, err = d.endsThen(b); err != nil {
+		return "", nil, err
+	}
 	b.ResumeWithin = s.ResumeWithin
+	if s.chosen() {
+		if b.Later, err = d.schedule(b, s); err != nil {
+			return "", nil, err
+		}
+	}
 	nonce = rand.Text()
 	d.arming.mu.Lock()
 	d.arming.nonce, d.arming.until, d.arming.batch, d.arming.after = nonce, d.o.Now().Add(ArmedFor), b, after
@@ -101,6 +113,14 @@ func (d *Daemon) Arm(id, hash string, s Statements) (nonce string, b *Batch, err
 
 // ready tells whether a new batch could begin now.
 func (d *Daemon) ready() error {
+	if w := d.Latest().Waiting; w != nil && w.Over == "" {
+		return ErrWaiting
+	}
+	return d.unhindered()
+}
+
+// unhindered is the same without what waits for its moment.
+func (d *Daemon) unhindered() error {
 	last := d.Latest()
 	switch {
 	case !free(last.Decision.Mode):
@@ -148,7 +168,8 @@ func (s Statements) seen() error {
 	return nil
 }
 
-// Begin is the second step: it starts what was armed, once.
+// Begin is the second step: it starts what was armed, once, or lets it wait for its
+// moment.
 func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
 	b, after, err := d.redeem(nonce)
 	if err != nil {
@@ -156,6 +177,12 @@ func (d *Daemon) Begin(ctx context.Context, nonce string) (Reply, error) {
 	}
 	if err := errors.Join(d.ready(), d.answers()); err != nil {
 		return Reply{}, err
+	}
+	if b.Later != nil { // its record is made when it begins
+		if d.Latest().Now > b.Later.last {
+			return Reply{}, ErrNonce // it could not be hot in time any more
+		}
+		return d.send(ctx, &order{batch: b, after: after})
 	}
 	b.Armed = d.o.Now()
 	b.ID = b.Armed.UTC().Format("20060102-150405") + "-" + b.Hash[:6]

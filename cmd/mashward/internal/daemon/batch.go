@@ -29,7 +29,7 @@ import (
 // Batch is one brew day: profile and plan as they were when it was armed.
 type Batch struct {
 	ID      string // of its record
-	File    string // the profile's file name
+	File    string // the profile's file name; "" for one that was made
 	Hash    string // of profile and rig
 	Text    []byte
 	Profile profile.Profile
@@ -42,6 +42,10 @@ type Batch struct {
 	// Overridden are the promises that its rehearsal had broken when it was armed.
 	Overridden []string
 
+	// Later is when it begins by itself; nil where a person begins it.
+	Later *Later
+
+	id         string // by which it was asked for
 	order      uint64 // of its record among those of the folder
 	recorder   *record.Recorder
 	storage    record.Storage // nil: it is not recorded
@@ -99,23 +103,15 @@ func goodID(id string) bool {
 	return true
 }
 
-// load reads a profile of the folder and plans it; faults are told, and the
+// load reads a profile of the folder, or makes one, and plans it; faults are told, and the
 // error is for a file that cannot be read.
 func (d *Daemon) load(id string) (*Batch, []strict.Fault, error) {
-	if !goodID(id) {
-		return nil, nil, ErrNoProfile
-	}
-	root, err := os.OpenRoot(d.o.Profiles)
+	file, text, err := d.source(id)
 	if err != nil {
 		return nil, nil, err
 	}
-	defer root.Close()
-	text, err := readRegular(root, id+".yaml")
-	if err != nil {
-		return nil, nil, err
-	}
-	b := &Batch{File: id + ".yaml", Text: text, Hash: d.hash(text)}
-	p, faults := profile.Parse(b.File, text)
+	b := &Batch{id: id, File: file, Text: text, Hash: d.hash(text)}
+	p, faults := profile.Parse(id+".yaml", text)
 	b.Profile = p
 	if strict.Refused(faults) || d.kettle == nil {
 		return b, faults, nil
@@ -204,14 +200,19 @@ func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
 		return nil, rehearse.Result{}, ErrRehearsing
 	}
 	defer d.shelf.free()
-	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
-	run := rehearse.On(d.o.Rig, b.Profile, b.Plan, &rehearse.Simulated{Bench: bench})
-	result, err := run.Go()
+	result, err := d.rehearsal(b)
 	if err != nil {
 		return nil, rehearse.Result{}, err
 	}
 	d.shelf.put(b.Hash, result)
 	return b, result, nil
+}
+
+// rehearsal is one, kept nowhere.
+func (d *Daemon) rehearsal(b *Batch) (rehearse.Result, error) {
+	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
+	run := rehearse.On(d.o.Rig, b.Profile, b.Plan, &rehearse.Simulated{Bench: bench})
+	return run.Go()
 }
 
 func (s *shelf) take() bool {
@@ -314,6 +315,9 @@ func (d *Daemon) openRecord(b *Batch) {
 		return
 	}
 	d.noteStart(b.recorder, d.boot())
+	if b.Later != nil {
+		b.recorder.Note(b.Later.Note())
+	}
 	d.loop.Watchers = append(d.watchers(), b.recorder)
 }
 

@@ -24,6 +24,7 @@ import (
 	"mashward/controller/line"
 	"mashward/controller/loop"
 	"mashward/controller/record"
+	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sim"
 )
@@ -38,6 +39,7 @@ type Options struct {
 	Profiles  string                                    // folder
 	Records   string                                    // folder; "" keeps no records
 	Storage   func(path string) (record.Storage, error) // makes the storage of one; nil: a file
+	Waits     string                                    // file that keeps what is armed for later, so that a restart can say so; "" keeps none
 	Latched   string                                    // file that keeps what has tripped over a restart; "" keeps none
 	Plant     sim.Params
 	Simulated bool
@@ -83,6 +85,10 @@ type Daemon struct {
 	latch   latch
 	ahead   forecaster
 	asking  atomic.Bool // what would come of something is being worked out
+	wait    *awaited    // a batch that is armed for later; nil: none
+	pending latch       // the same on disk
+	// What was armed for later and did not start, until the next is armed or begins.
+	unstarted *Waiting
 	// Why a batch that was cut off is not offered, until another one begins; "" if
 	// there is none.
 	unoffered string
@@ -113,6 +119,7 @@ func New(o Options) *Daemon {
 	if d.kettle != nil {
 		d.recall()
 		d.latchAgain()
+		d.missed()
 	}
 	return d
 }
@@ -221,12 +228,14 @@ func (d *Daemon) tick(now time.Duration) {
 		d.current = d.mine
 	}
 	d.mine = nil // a person's order, STOP above all, does away with it
-	if d.current != nil && d.current.batch != nil && !d.admit(d.current) {
+	later := d.forLater(now)
+	if d.current != nil && d.current.batch != nil && !d.admit(d.current, now) {
 		d.current = nil
 	}
 	f := d.loop.Tick(now)
 	d.kettle.Hands(f)
 	d.offered(f)
+	d.waits(f)
 	d.regrain(f)
 	d.keepLatched()
 	d.note(f)
@@ -235,6 +244,9 @@ func (d *Daemon) tick(now time.Duration) {
 	if d.current != nil {
 		d.answer(f) // after the snapshot: who asked sees in it what was done
 	}
+	if later != nil {
+		later.done(Reply{Accepted: true}, nil)
+	}
 	if f.Decision.Mode.Ended() {
 		d.closeRecord()
 	}
@@ -242,14 +254,16 @@ func (d *Daemon) tick(now time.Duration) {
 
 // admit begins a batch if one may begin in this very tick. One that may not
 // leaves everything as it is.
-func (d *Daemon) admit(o *order) bool {
-	switch err := d.ready(); {
+func (d *Daemon) admit(o *order, now time.Duration) bool {
+	switch err := d.unhindered(); {
 	case !free(d.loop.State.Mode): // offered, before anyone could see it
 		o.done(Reply{Why: controller.AlreadyStarted}, nil)
 	case errors.Is(err, ErrTripped):
 		o.done(Reply{Why: controller.TripStands}, nil)
 	case err != nil:
 		o.done(Reply{Why: controller.AlreadyStarted}, nil)
+	case !d.mayBegin(o.batch, now):
+		o.done(Reply{Why: controller.WrongMode}, nil)
 	default:
 		d.begin(o.batch)
 		return true
@@ -281,15 +295,22 @@ func (d *Daemon) answer(f *loop.Frame) {
 // begin puts a batch before the loop. The interlock starts anew with its
 // limits, but never forgets a trip.
 func (d *Daemon) begin(b *Batch) {
-	d.kettle.Fill(b.Profile)
+	if b.Later == nil { // else it was filled when it was armed
+		d.kettle.Fill(b.Profile)
+	}
+	d.wait, d.unstarted = nil, nil
+	d.pending.put("")
 	config, limits := d.made(b)
 	d.put(b, config, limits)
 	d.loop.Verifier.Params = rehearse.Checks(b.Plan, d.o.Rig.Found)
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
-	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{}
+	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{NoGrain: enzymes.NoGrain(&config)}
 	d.wort = wort.New(b.Profile, config)
 	d.late = follow.New(late.Of(b.Plan))
 	d.openRecord(b)
+	if b.Later != nil {
+		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.Note() + "."})
+	}
 	d.noteOverride(b)
 	if d.o.Began != nil {
 		d.o.Began(b)
@@ -300,7 +321,10 @@ func (d *Daemon) begin(b *Batch) {
 func (d *Daemon) put(b *Batch, config controller.Config, limits interlock.Limits) {
 	d.batch = b
 	d.loop.Core.Config, d.loop.Limits = config, limits
-	d.learner, d.day = learn.New(config, !d.o.Simulated), d.dayOf(b)
+	d.learner, d.day = nil, d.dayOf(b)
+	if b.Profile.Use != profile.WaterBrew { // water is no mash to learn from
+		d.learner = learn.New(config, !d.o.Simulated)
+	}
 	d.loop.Watchers = d.watchers()
 }
 

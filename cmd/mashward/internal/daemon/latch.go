@@ -10,9 +10,9 @@ import (
 	"mashward/controller/record"
 )
 
-// latch keeps on disk which rules have tripped, so that no restart clears one:
-// also of a batch that is over, and of no batch at all. It is written beside
-// the tick, which never waits for it.
+// latch keeps a text on disk over a restart: which rules have tripped, so that none
+// clears one, also of a batch that is over, and of no batch at all; and what is armed
+// for later. It is written beside the tick, which never waits for it.
 type latch struct {
 	path string
 	last string
@@ -61,14 +61,12 @@ func (d *Daemon) trip(name string) {
 	d.loop.Guard.Marks[rule].State = interlock.Tripped
 }
 
-// keepLatched hands over what has tripped, when that has changed. It never waits.
-func (d *Daemon) keepLatched() {
-	l := &d.latch
-	if l.next == nil {
-		return
-	}
-	now := Tripped(&d.loop.Guard)
-	if now == l.last {
+// keepLatched hands over what has tripped.
+func (d *Daemon) keepLatched() { d.latch.put(Tripped(&d.loop.Guard)) }
+
+// put hands over what is to be kept, when that has changed. It never waits.
+func (l *latch) put(now string) {
+	if l.next == nil || now == l.last {
 		return
 	}
 	l.last = now
@@ -79,9 +77,8 @@ func (d *Daemon) keepLatched() {
 	l.next <- now // there is room: nobody else puts anything in
 }
 
-// beginLatch starts the one who writes.
-func (d *Daemon) beginLatch() {
-	l := &d.latch
+// begin starts the one who writes; failed tells of what could not be.
+func (l *latch) begin(failed func(error)) {
 	if l.path == "" {
 		return
 	}
@@ -90,16 +87,30 @@ func (d *Daemon) beginLatch() {
 		defer close(l.gone)
 		for text := range l.next {
 			if err := record.Replace(l.path, []byte(text)); err != nil {
-				d.o.Log.Error("a latched heat cut may not survive a restart", "error", err)
+				failed(err)
 			}
 		}
 	}()
 }
 
+// end waits until all is written.
+func (l *latch) end() {
+	if l.next != nil {
+		close(l.next)
+		<-l.gone
+	}
+}
+
+// beginLatch starts those who write.
+func (d *Daemon) beginLatch() {
+	d.latch.begin(func(err error) { d.o.Log.Error("a latched heat cut may not survive a restart", "error", err) })
+	d.pending.begin(func(err error) {
+		d.o.Log.Error("after a restart nobody may be told of what was armed for later", "error", err)
+	})
+}
+
 // endLatch waits until all is written.
 func (d *Daemon) endLatch() {
-	if d.latch.next != nil {
-		close(d.latch.next)
-		<-d.latch.gone
-	}
+	d.latch.end()
+	d.pending.end()
 }

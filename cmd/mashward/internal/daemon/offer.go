@@ -91,13 +91,11 @@ type cutOff struct {
 	restarts                       int
 	within                         time.Duration
 
-	readings int           // good ones in a row
-	first    time.Duration // run clock of the first of them
-	newest   time.Duration
-	cooled   Cooling
-	weighed  bool
-	alone    string
-	decided  bool // whether it goes on by itself
+	row
+	cooled  Cooling
+	weighed bool
+	alone   string
+	decided bool // whether it goes on by itself
 }
 
 // readEnough is how many readings in a row, over what time, make a temperature
@@ -107,26 +105,41 @@ const (
 	readSpan   = 15 * time.Second
 )
 
-// weigh takes in one tick of an offered batch: its readings, and, once there are
-// enough, what they say about the outage.
-func (o *cutOff) weigh(f *loop.Frame, c *controller.Config) {
+// row counts good readings that follow each other.
+type row struct {
+	readings int
+	first    time.Duration // run clock of the first of them
+	newest   time.Duration
+}
+
+// take takes in one tick; false where it brought no new one.
+func (w *row) take(f *loop.Frame) bool {
 	r := f.Tick.Reading
 	switch {
 	case !r.Good() || !f.Decision.HasEstimate:
-		o.readings = 0
-		return
-	case r.Taken == o.newest && o.readings > 0:
-		return
-	case o.readings == 0:
-		o.first = r.Taken
+		w.readings = 0
+		return false
+	case r.Taken == w.newest && w.readings > 0:
+		return false
+	case w.readings == 0:
+		w.first = r.Taken
 	}
-	o.readings, o.newest = o.readings+1, r.Taken
+	w.readings, w.newest = w.readings+1, r.Taken
+	return true
+}
+
+func (w *row) enough() bool { return w.readings >= readEnough && w.newest-w.first >= readSpan }
+
+// weigh takes in one tick of an offered batch: its readings, and, once there are
+// enough, what they say about the outage.
+func (o *cutOff) weigh(f *loop.Frame, c *controller.Config) {
+	if !o.take(f) {
+		return
+	}
 	if !o.weighed && o.enough() {
 		o.weighed, o.cooled = true, cooling(c, f.State, f.Decision.Filtered)
 	}
 }
-
-func (o *cutOff) enough() bool { return o.readings >= readEnough && o.newest-o.first >= readSpan }
 
 // offered does for an offered batch what a tick asks for. It returns the order
 // to go on by itself, once and only where everything speaks for it.
@@ -232,7 +245,7 @@ func (d *Daemon) facts(f *loop.Frame) facts {
 	return facts{
 		within: o.within, cause: o.cause, readings: o.readings, span: o.newest - o.first,
 		read: s.Outage.Read, was: s.Outage.At, now: dec.Filtered, fallen: fallen(&d.loop.Core.Config, s, length),
-		length: length, known: known, stated: !s.Bare && !s.AskedGrain, clock: dec.Clock, stops: d.queue.stops.Load(),
+		length: length, known: known, stated: !s.Bare && !s.AskedGrain, clock: dec.Clock, lasts: d.loop.Core.Config.ArmingLasts(), stops: d.queue.stops.Load(),
 		tripped: f.Verdict.Trip != interlock.NoRule, restarts: o.restarts,
 		same: o.sameRig && o.sameProfile && o.sameCore && o.whole, ran: s.Outage.From == controller.Running,
 		mash: !dec.Lifted && dec.Kind <= profile.MashOut,

@@ -41,6 +41,7 @@ type order struct {
 	batch   *Batch // with Start: the batch to begin
 	after   uint64 // presses of STOP that its sender knew of
 	presses uint64 // with Stop: how many presses it stands for
+	callOff bool   // of what is armed for later; not for the core
 	replies []chan answer
 }
 
@@ -177,6 +178,8 @@ func (d *Daemon) Do(ctx context.Context, c controller.Command) (Reply, error) {
 		return Reply{}, ErrDisabled
 	case c.Wish == controller.Stop:
 		return d.Stop(ctx)
+	case c.Wish == controller.End && d.Latest().Waiting != nil:
+		return d.CallOff(ctx)
 	case c.Wish == controller.Start || c.Wish == controller.TakeUp || c.Wish == controller.TakeUpAlone || c.Wish == controller.NoWish:
 		return Reply{Why: controller.WrongMode}, nil
 	}

@@ -135,6 +135,7 @@ func read(path string) (*recalled, error) {
 // Where a record is damaged, what stands before is true.
 func (r *recalled) through(reader *record.Reader) (tick uint64, err error) {
 	day, armed := r.day(), r.armed()
+	r.mash.NoGrain = enzymes.NoGrain(&r.head.Config)
 	r.wort = wort.New(day.Profile, r.head.Config)
 	var past uint64
 	have := false

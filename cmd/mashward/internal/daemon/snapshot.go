@@ -41,6 +41,8 @@ type Snapshot struct {
 
 	Unoffered string // why a batch that was cut off is not offered; "" if there is none
 
+	Waiting *Waiting // what was armed for later; nil: nothing
+
 	Batch   *Batch // nil before the first batch
 	Offer   *Offer // nil: none is offered
 	GrainIn bool
@@ -144,7 +146,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 		Now: f.Tick.Now, Reading: f.Tick.Reading, Decision: *dec, Cut: f.Verdict.Cut, Trip: f.Verdict.Trip,
 		Heating: f.Permitted, LineFault: unanswered(f.LineFault), GaveUp: f.GaveUp, Limit: d.loop.Limits.InForce(f.Facts.Armed, f.Facts.Stage),
 		Mash: d.mash.Course.State(), Mashing: d.mash.Course.Mashing(),
-		Unstored: d.unstored(f), Unoffered: d.unoffered, Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
+		Unstored: d.unstored(f), Unoffered: d.unoffered, Waiting: d.whatWaits(f.Tick.Now), Batch: d.batch, Offer: d.shown(f), GrainIn: f.State.GrainIn, History: d.past.points, Log: d.log,
 	}
 	if d.batch != nil {
 		s.Wort = d.wort.Expect()

@@ -132,6 +132,7 @@ func lost(err error) string {
 		{daemon.ErrNonce, codeArmAgain},
 		{daemon.ErrSpent, codeSpent},
 		{daemon.ErrRunning, codeNotNow},
+		{daemon.ErrWaiting, codeNotNow},
 		{daemon.ErrTripped, codeNotNow},
 		{daemon.ErrRelay, codeNotNow},
 		{daemon.ErrNotOffered, codeOld},

@@ -12,6 +12,7 @@ import (
 
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/view"
 	"mashward/profile/strict"
 )
 
@@ -26,6 +27,8 @@ type armPage struct {
 	Bag, Valve     bool
 	RCD            bool
 	Resume         string
+	HasStrike      bool // which may be armed for later
+	Ready, ReadyIn string
 	Broken         []string // by the last rehearsal
 	Override       bool
 }
@@ -55,7 +58,7 @@ func (s *site) armPage(w http.ResponseWriter, r *http.Request) (armPage, bool) {
 		return armPage{}, false
 	}
 	tried, _ := s.o.Daemon.Rehearsed(b.Hash)
-	return armPage{base: s.base(r, "Arm"), Broken: daemon.BrokenBy(tried), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions}, true
+	return armPage{base: s.base(r, "Arm"), Broken: daemon.BrokenBy(tried), ID: id, Name: b.Profile.Name, Hash: b.Hash, Ask: say.ToArm(), Cautions: b.Plan.Cautions, HasStrike: b.Plan.HasStrike}, true
 }
 
 // statements are what a form says that a person has seen.
@@ -74,7 +77,11 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	stated := statements(r.PostForm)
 	stated.ResumeWithin = minutes(r.PostForm.Get("resume"))
 	stated.Override = r.PostForm.Get("override") == "yes"
-	nonce, b, err := s.o.Daemon.Arm(r.PathValue("id"), r.PostForm.Get("hash"), stated)
+	err := readyWhen(&stated, r.PostForm, s.o.Now())
+	nonce, b := "", (*daemon.Batch)(nil)
+	if err == nil {
+		nonce, b, err = s.o.Daemon.Arm(r.PathValue("id"), r.PostForm.Get("hash"), stated)
+	}
 	if err == nil {
 		s.mu.Lock()
 		s.armed = armed{nonce, b}
@@ -88,6 +95,7 @@ func (s *site) arm(w http.ResponseWriter, r *http.Request) {
 	}
 	m.Litres = strings.TrimSpace(r.PostForm.Get("litres"))
 	m.Bag, m.Valve, m.RCD = stated.BagClear, stated.ValveShut, stated.RCDTested
+	m.Ready, m.ReadyIn = strings.TrimSpace(r.PostForm.Get("ready")), strings.TrimSpace(r.PostForm.Get("ready-in"))
 	m.Resume, m.Override = strings.TrimSpace(r.PostForm.Get("resume")), stated.Override
 	m.Hash = r.PostForm.Get("hash") // what he has seen; a change since then stays refused
 	m.Why = s.armRefusal(err)
@@ -122,7 +130,7 @@ func (s *site) armRefusal(err error) []string {
 	case errors.As(err, &unkept):
 		return []string{"The rehearsal broke what the profile expects, and it is not said below that you arm all the same."}
 	}
-	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrTripped, daemon.ErrRelay, daemon.ErrDisabled} {
+	for _, known := range []error{daemon.ErrNotRehearsed, daemon.ErrChanged, daemon.ErrRunning, daemon.ErrWaiting, daemon.ErrTripped, daemon.ErrRelay, daemon.ErrDisabled} {
 		if errors.Is(err, known) {
 			return []string{capital(known.Error()) + "."}
 		}
@@ -136,6 +144,7 @@ type confirmPage struct {
 	base
 	Nonce                       string
 	Name, Amounts, First, After string
+	Later                       string // what will happen by itself; "": it heats at once
 }
 
 // armedBatch finds what an arming was for.
@@ -160,6 +169,9 @@ func (s *site) confirm(w http.ResponseWriter, r *http.Request) {
 		Amounts: fmt.Sprintf("%.1f L of water", b.Profile.Water), After: say.Length(b.Plan.Finish),
 	}
 	m.Here = "/" // the address is good once
+	if b.Later != nil {
+		m.Later = view.SayLater(b.Later, 0).Ahead()
+	}
 	if b.Profile.Grain.Mass > 0 {
 		m.Amounts = fmt.Sprintf("%.2f kg of grain in %s", b.Profile.Grain.Mass, m.Amounts)
 	}
@@ -183,6 +195,8 @@ func (s *site) begin(w http.ResponseWriter, r *http.Request) {
 		code = lost(err)
 	case !reply.Accepted:
 		code = noCode(reply.Why)
+	case reply.Batch == "":
+		code = codeWaits
 	}
 	back(w, r, "/", code)
 }

@@ -80,7 +80,7 @@ func (s *site) now(w http.ResponseWriter, r *http.Request) {
 // words are figures and sentences that do not need a batch.
 func (m *now) words() {
 	v := &m.State
-	m.Key, m.Figure = "/", "–"
+	m.Key, m.Figure = "/"+laterKey(v.Later), "–"
 	m.Sentence, m.Next = m.Words(v.Sentence), m.Words(v.Next)
 	m.Reading = reading(v)
 	switch t := v.Probe.Temperature; {
@@ -131,7 +131,7 @@ func (m *now) heat() {
 
 func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 	v := &m.State
-	m.Key = v.Batch.ID + "/" + v.Batch.State
+	m.Key = v.Batch.ID + "/" + v.Batch.State + laterKey(v.Later)
 	if v.Batch.Suggestion != nil {
 		m.Key += "/suggestion"
 	}

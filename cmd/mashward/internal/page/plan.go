@@ -32,6 +32,7 @@ type dayPage struct {
 	Parts          []part
 	Pictures       *pictures
 	Tried          *trial
+	InWater        string // id of its water brew; "" where it has none
 }
 
 // part is one section of the plan's text.
@@ -73,6 +74,9 @@ func (s *site) profile(w http.ResponseWriter, r *http.Request) {
 		}
 		m.Pictures = s.drawings(planned(b, snap.Simulated, m.Scale), m.Scale)
 		m.Tried = s.tried(b, m.Scale)
+		if b.Profile.Grain.Mass > 0 {
+			m.InWater = daemon.WaterBrewOf(id)
+		}
 	}
 	s.show(w, http.StatusOK, "plan.html", m)
 }
@@ -86,6 +90,10 @@ func inPlan(f strict.Fault, p plan.Plan) bool {
 func (s *site) lost(w http.ResponseWriter, r *http.Request, err error) {
 	if errors.Is(err, daemon.ErrNoProfile) {
 		s.refuse(w, r, http.StatusNotFound, "There is no such profile in the folder.")
+		return
+	}
+	if text := madeRefusal(err); text != "" {
+		s.refuse(w, r, http.StatusUnprocessableEntity, text)
 		return
 	}
 	s.o.Log.Error("profile", "id", r.PathValue("id"), "error", err)

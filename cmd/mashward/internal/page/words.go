@@ -116,6 +116,8 @@ const (
 	codeArmAgain   = "arm-again"
 	codeNotNow     = "not-now"
 	codeChanged    = "changed"
+	codeWaits      = "waits"
+	codeCalledOff  = "called-off"
 	codeGoesOn     = "goes-on"
 	codeSpent      = "spent"
 	codeOvertaken  = "overtaken"
@@ -127,6 +129,8 @@ var codes = map[string]string{
 	codeBegun:      "The batch has begun.",
 	codeGoesOn:     "It goes on.",
 	codeChanged:    "Changed: the step lasts that long.",
+	codeWaits:      "Armed for later. Nothing is heated yet.",
+	codeCalledOff:  "Called off: nothing is armed.",
 	codeStop:       "Stopped. " + stoppedWords,
 	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
 	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
@@ -140,14 +144,14 @@ var codes = map[string]string{
 	codeOvertaken:  "STOP was pressed after this, so it was not done. Look at the kettle, then press again.",
 	codeWithdrawn:  "The controller did not take it in time, so nothing was done. Look again before you press.",
 	codeRehearsing: "Another rehearsal is under way. Try again in a few seconds.",
-	codeNotNow:     "The batch cannot begin now: another is under way, or a heat cut is latched.",
+	codeNotNow:     "The batch cannot begin now: another is under way or armed for later, or a heat cut is latched.",
 }
 
 // message is what a code says; "" for one that is not ours. grave tells that
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, code != codeBegun && code != codeGoesOn && code != codeChanged && code != codeStop && code != codeStopIdle
+		return text, code != codeBegun && code != codeGoesOn && code != codeChanged && code != codeWaits && code != codeCalledOff && code != codeStop && code != codeStopIdle
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)

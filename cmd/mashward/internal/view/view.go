@@ -36,6 +36,7 @@ type State struct {
 	Next         string         `json:"next"`
 	Prompt       *Prompt        `json:"prompt"`
 	Offer        *Offer         `json:"offer"`
+	Later        *Later         `json:"later"` // null: nothing is armed for later
 	Batch        *Batch         `json:"batch"`
 	Step         *Step          `json:"step"`
 	Enzymes      *Enzymes       `json:"enzymes"` // null: no grain is in
@@ -176,6 +177,7 @@ func Of(s *daemon.Snapshot) State {
 	if s.Batch != nil {
 		v.ofBatch(s)
 	}
+	v.later(s)
 	if (s.Trip != interlock.NoRule || s.GaveUp) && (v.Prompt == nil || v.Prompt.Wish != controller.ClearTrip.String()) {
 		v.Can = append(v.Can, controller.ClearTrip.String()) // no prompt asks for it once the batch is over
 	}
@@ -230,7 +232,7 @@ func can(s *daemon.Snapshot) []string {
 	}
 	running := d.Mode == controller.Running
 	add(running, controller.Pause)
-	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && !s.GaveUp && d.Clock < controller.ArmedFor, controller.Resume)
+	add(d.Mode == controller.Paused || d.Mode == controller.Held && s.Trip == interlock.NoRule && !s.GaveUp && d.Clock < c.ArmingLasts(), controller.Resume)
 	add(running && canSkip(d), controller.Skip)
 	add(running && d.Undoes > 0, controller.UndoSkip)
 	add(running && canRepeat(d, c), controller.StepBack)

@@ -87,7 +87,8 @@
     document.title = document.title.replace(/^(No news · )?/, 'No news · ');
   };
 
-  const shape = s => s.batch ? s.batch.id + '/' + s.batch.state + (s.batch.suggestion ? '/suggestion' : '') + (s.offer ? '/' + s.offer.texts.length + (s.offer.least_seconds === null ? '' : '/weighed') : '') : '/';
+  const later = s => s.later ? s.later.waits ? '/waits' : '/not-begun' : '';
+  const shape = s => s.batch ? s.batch.id + '/' + s.batch.state + later(s) + (s.batch.suggestion ? '/suggestion' : '') + (s.offer ? '/' + s.offer.texts.length + (s.offer.least_seconds === null ? '' : '/weighed') : '') : '/' + later(s);
   let leaving = false;
   const reload = () => {
     if (!leaving) location.replace('/');
