@@ -85,12 +85,14 @@ func (r *round) startBoil() {
 
 // boilOn runs the boil's clock to flame-out, which needs nobody.
 func (r *round) boilOn() {
+	asked := r.scaldNow()
 	if r.dt <= GapLimit {
 		r.s.Earned += r.dt
 	}
 	r.watchBoil()
-	r.callAdditions()
-	if r.s.Earned >= r.step().For {
+	called := r.callAdditions(r.s.Earned)
+	r.askScald(asked)
+	if r.s.Earned >= r.step().For && called {
 		r.finish()
 	}
 }
@@ -99,7 +101,7 @@ func (r *round) boilOn() {
 // goes in makes a dip that is none of it.
 func (r *round) watchBoil() {
 	s := r.s
-	if r.e.Valid && r.e.Value < r.c.Boiling.Plus(-PlateauBand) && !s.ChillerOn {
+	if r.e.Valid && r.e.Value < r.c.Boiling.Plus(-PlateauBand) && s.ColdMetal == 0 {
 		s.Plateau.Flat += r.dt
 	} else {
 		s.Plateau.Flat = 0
@@ -160,7 +162,8 @@ func (r *round) d0() unit.Duty {
 }
 
 // breakDuty goes through the hot break at no more than is needed: a break
-// under full power boils over.
+// under full power boils over. It is what the boil will get at least: a kettle that
+// stands still under less does not boil.
 func (r *round) breakDuty() unit.Duty {
 	if r.s.Plateau.Full {
 		return 1
@@ -177,6 +180,17 @@ func (r *round) noBoil() bool {
 	}
 	stalled := s.Stage == Climb || s.Stage == Break && s.Plateau.Full
 	return stalled && s.Plateau.Flat >= 3*time.Minute
+}
+
+// leastLevel is the level as those count it who end heat by it: mains 5 % high are a
+// tenth more power, and the loss may be a fifth less.
+func (r *round) leastLevel() unit.Litres {
+	power, loss := float64(r.c.Power), float64(r.c.Loss)*float64(r.c.Boiling-r.c.Room)
+	if power <= loss {
+		return r.level()
+	}
+	more := (1.1*power-0.8*loss)/(power-loss) - 1
+	return r.level() - unit.Litres(more*float64(r.s.Boiled)/2.257e6/0.998)
 }
 
 // boiledAway adds up the energy that went into steam since the level was told:

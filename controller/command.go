@@ -50,7 +50,7 @@ func (r *round) try(wish Wish) Refusal {
 	case Added, TookOut, VolumeIs, LidOn, LidOff, GrainIs:
 		return r.deed(wish)
 	case AdditionDone:
-		return NotRefused // for the record
+		return r.additionDone(r.t.Command.Which)
 	}
 	if r.s.Mode != Running {
 		return WrongMode
@@ -62,7 +62,7 @@ func (r *round) try(wish Wish) Refusal {
 		return r.liftWish(wish)
 	case HereLidOff, ItBoils, ChillerIn, GoOn:
 		return r.presence(wish)
-	case Skip, UndoSkip, StepBack, Extend, Retarget:
+	case Skip, UndoSkip, StepBack, Extend, Retarget, ExtendByDelay, ChillDone:
 		return r.edit(wish)
 	}
 	return WrongStage
@@ -253,8 +253,8 @@ func (r *round) presence(wish Wish) Refusal {
 		s.Deeds.LidOff = true
 	case wish == ItBoils && (s.Stage == Climb || s.Stage == Door || s.Stage == Break) && r.mayBoil():
 		r.startBoil()
-	case wish == ChillerIn && (s.Stage == Boil || s.Stage == Connect || s.Stage == Cool):
-		s.ChillerOn = true
+	case wish == ChillerIn:
+		return r.chillerIn()
 	case wish == GoOn && s.Stage == Count && s.StoodStill >= ColdPatience:
 		s.Earned += s.StoodStill
 		s.StoodStill = 0
@@ -275,6 +275,10 @@ func (r *round) edit(wish Wish) Refusal {
 		return r.stepBack()
 	case Retarget:
 		return r.retarget()
+	case ExtendByDelay:
+		return r.extendByDelay()
+	case ChillDone:
+		return r.chillDone()
 	default:
 		return r.extend(r.t.Command.By)
 	}

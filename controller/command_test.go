@@ -17,7 +17,7 @@ var answers = map[string]controller.Refusal{
 	"N": controller.GrainNotIn, "G": controller.GrainStillIn,
 	"t": controller.TripStands, "l": controller.TooLate,
 	"b": controller.NothingBefore, "c": controller.NoClock,
-	"a": controller.AlreadyStarted, "A": controller.NotAlone, "P": controller.AlreadyPoured, "r": controller.NoRest,
+	"a": controller.AlreadyStarted, "A": controller.NotAlone, "P": controller.AlreadyPoured, "r": controller.NoRest, "n": controller.NothingLate,
 }
 
 // wishes are the columns.
@@ -32,6 +32,7 @@ var wishes = [...]controller.Wish{
 	controller.Added, controller.TookOut, controller.VolumeIs, controller.LidOn, controller.LidOff,
 	controller.PumpStands, controller.GrainIs, controller.ThermometerSays, controller.PHIs, controller.GravityIs,
 	controller.Retarget,
+	controller.ExtendByDelay, controller.ChillDone,
 }
 
 // What is answered to each wish in each situation of a day.
@@ -39,42 +40,42 @@ var wishes = [...]controller.Wish{
 //	start pouring grain-in no-grain | lifting bag-clear drained | here boils chiller done go-on |
 //	pause resume skip undo back extend | pump-off pump-on rest-bed | stop end clear-trip |
 //	take-up take-up-alone | added took-out volume-is lid-on lid-off |
-//	pump-stands grain-is thermometer-says ph-is gravity-is | retarget
+//	pump-stands grain-is thermometer-says ph-is gravity-is | retarget by-delay chill-done
 var table = []struct{ situation, row string }{
-	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m"},
-	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . .  r"},
-	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . .  r"},
-	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . .  . P . . .  r"},
-	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . .  . P . . .  r"},
-	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  ."},
-	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  ."},
-	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  ."},
-	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  ."},
-	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . .  . P . . .  r"},
-	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . .  . P . . .  r"},
-	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . .  r"},
-	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . .  m"},
-	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . .  m"},
-	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . .  . P . . .  m"},
-	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m  m m m m m  m"},
-	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m  m"},
-	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m  m m m m m  m"},
-	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m  m"},
-	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m"},
-	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m"},
-	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m"},
+	{"idle", "        . m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m m"},
+	{"strike/heat", " a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . .  r n s"},
+	{"strike/ready", "a . . s  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . . . . .  r n s"},
+	{"strike/asked", "a s . .  s s s  s s s . s  . m N l b c  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"mash-in/pour", "a s . .  s s s  s s s . s  . m N l s .  . . s  . . .  m m  . . s . .  . P . . .  r n s"},
+	{"mash-in/settle", "a s s s s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"mash-in/mix", " a s s s  s s s  s s s . s  . m s l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"mash-in/count", "a s s s s s s  s s s . s  . m . l s .  . . .  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"rest/heat", "   a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  . n s"},
+	{"rest/count", "  a s s s  s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  . n s"},
+	{"rest/cold", "   a s s s  s s s  s s s . .  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  . n s"},
+	{"mash-out/count", "a s s s s s s  s s s . s  . m . l . .  . . .  . . .  m m  . . . . .  . P . . .  . n s"},
+	{"lift/ready", "  a s s s  . . s  s s s . s  . m G l . c  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"lift/hoist", "  a s s s  s . s  s s s . s  . m G l . c  . . s  . . .  m m  s s s . .  . P . . .  r n s"},
+	{"lift/drain", "  a s s s  s s .  s s s . s  . m G l s c  . . s  . . .  m m  . . s . .  . P . . .  r n s"},
+	{"boil/climb", "  a s s s  s s s  . s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"boil/door", "   a s s s  s s s  . . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"boil/break", "  a s s s  s s s  s . s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"boil/boil", "   a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"stand/connect", "a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"stand/cool", "  a s s s  s s s  s s . . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"stand/count", " a s s s  s s s  s s s . s  . m . l s .  . . s  . . .  m m  . . . . .  . P . . .  r n s"},
+	{"chill/connect", "a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . .  r n ."},
+	{"chill/cool", "  a s s s  s s s  s s . . s  . m . l s c  . . s  . . .  m m  . . . . .  . P . . .  r n ."},
+	{"paused", "      a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . .  m m m"},
+	{"held", "        a m m m  m m m  m m m . m  m . m m m m  . . m  . . .  m m  . . . . .  . P . . .  m m m"},
+	{"held/trip", "   a m m m  m m m  m m m . m  m t m m m m  . . m  . . .  m m  . . . . .  . P . . .  m m m"},
+	{"offered", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . .  m m m m m  m m m m m  m m m"},
+	{"offered/held", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m  m m m"},
+	{"offered/trip", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  t t  m m m m m  m m m m m  m m m"},
+	{"offered/boil", "a m m m  m m m  m m m . m  m m m m m m  . . m  . . .  . A  m m m m m  m m m m m  m m m"},
+	{"complete", "    a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m m"},
+	{"stopped", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m m"},
+	{"aborted", "     a m m m  m m m  m m m . m  m m m m m m  . . m  . m .  m m  m m m m m  m m m m m  m m m"},
 }
 
 // situations are days taken to each row of the table.
@@ -186,7 +187,7 @@ func TestEveryWishIsAnsweredInEverySituationAsTheTableSays(t *testing.T) {
 func TestARefusedWishChangesNothing(t *testing.T) {
 	tried := 0
 	for situation, before := range situations(t) {
-		for w := controller.NoWish + 1; w < controller.Retarget+3; w++ {
+		for w := controller.NoWish + 1; w < controller.ChillDone+3; w++ {
 			with, without := before.from(), before.from()
 			if with.order(command(w)) == controller.NotRefused {
 				continue
@@ -205,7 +206,7 @@ func TestARefusedWishChangesNothing(t *testing.T) {
 
 func TestAWishThatDoesNotExistIsRefused(t *testing.T) {
 	for situation, x := range situations(t) {
-		for _, w := range []controller.Wish{controller.Retarget + 1, 100, 255} {
+		for _, w := range []controller.Wish{controller.ChillDone + 1, 100, 255} {
 			if x.from().press(w) == controller.NotRefused {
 				t.Errorf("%s: wish %d accepted", situation, w)
 			}
@@ -229,12 +230,12 @@ func TestStopIsOffInTheSameTickInEverySituation(t *testing.T) {
 }
 
 func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
-	for r := controller.WrongMode; r <= controller.HotterThanArmed; r++ {
+	for r := controller.WrongMode; r <= controller.NothingLate; r++ {
 		if s := r.String(); s == "" || s == "unknown" {
 			t.Errorf("refusal %d says %q", r, s)
 		}
 	}
-	for w := controller.Start; w <= controller.Retarget; w++ {
+	for w := controller.Start; w <= controller.ChillDone; w++ {
 		if s := w.String(); s == "" || s == "unknown" {
 			t.Errorf("wish %d says %q", w, s)
 		}
@@ -244,7 +245,7 @@ func TestEveryRefusalAndEveryWordHasAText(t *testing.T) {
 			t.Errorf("reason %d says %q", r, s)
 		}
 	}
-	for k := controller.BatchStarted; k <= controller.TargetChanged; k++ {
+	for k := controller.BatchStarted; k <= controller.ChillForeseen; k++ {
 		if s := k.String(); s == "" || s == "unknown" {
 			t.Errorf("event %d says %q", k, s)
 		}

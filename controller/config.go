@@ -66,6 +66,7 @@ type Config struct {
 	Count     uint8                               // entries, index 0 included
 	First     uint8                               // 0, or 1 where there is no mash-in and so no strike
 	Additions [profile.MaxAdditions]time.Duration // time left at which each is due
+	FromStart [profile.MaxAdditions]bool          // that one is due so long after its step's clock began
 }
 
 // ArmingLasts is for how long one arming is good.
@@ -83,7 +84,8 @@ type Step struct {
 	For      time.Duration
 	Ramp     unit.KelvinPerSecond // ceiling; 0 = none
 	Floor    unit.Kelvin          // the clock counts at or above target - Floor
-	Duty     unit.Duty            // boil: the vigour
+	Duty     unit.Duty            // boil: the vigour, as planned
+	Steam    unit.Watts           // boil: of it, what is to evaporate; 0: as planned, whatever the batch shows
 	From, To uint8                // its additions: [From, To)
 }
 
@@ -142,6 +144,19 @@ const (
 	PauseEnd   = 2 * time.Hour
 	// TapMargin: a chiller gets no nearer to its water than about this.
 	TapMargin unit.Kelvin = 2
+	// A chill that has fallen by less than ColdSlope over five minutes is as cold as
+	// it gets; further than ColdBand above its water something else is wrong.
+	ColdBand  unit.Kelvin          = 4 * TapMargin
+	ColdSlope unit.KelvinPerSecond = 0.05 / 60
+	// coldAlarm is how long the water may run for nothing before somebody is called.
+	coldAlarm = 30 * time.Minute
+	// ScaldChiller: a chiller is hung in so long before the end of the boil.
+	ScaldChiller = 10 * time.Minute
+	// coldMetal is how long what is hung in cold may hold a boil back (common
+	// practice, no source: two to four minutes).
+	coldMetal = 5 * time.Minute
+	// LeastLate: a press so much behind its call is worth an offer of more time.
+	LeastLate = 30 * time.Second
 	// GapLimit: a longer gap between ticks earns nothing.
 	GapLimit = 3 * time.Second
 )

@@ -11,6 +11,7 @@ import (
 func (r *round) walk() {
 	r.s.InStage += r.dt
 	r.s.InStep += r.dt
+	r.callDue()
 	if r.gaveUp() {
 		r.enterMode(Aborted, NobodyCame)
 		return
@@ -43,6 +44,8 @@ func (r *round) countDown() {
 	s := r.s
 	s.Undo.Left = max(0, s.Undo.Left-r.dt)
 	s.HereFor = max(0, s.HereFor-r.dt)
+	s.ColdMetal = max(0, s.ColdMetal-r.dt)
+	r.timeUnheated()
 	s.PausedFor += r.dt
 	if s.Mode != Paused {
 		s.PausedFor = 0
@@ -86,6 +89,9 @@ func (r *round) beginStep(index uint8) {
 		r.s.Filter = r.s.Filter.Restart()
 		r.goTo(Climb)
 	case profile.Stand, profile.Chill:
+		if r.step().Kind == profile.Chill {
+			r.foreseeChill()
+		}
 		r.goTo(Connect)
 	}
 }
@@ -95,6 +101,7 @@ func (r *round) turnTo(index uint8) {
 	s := r.s
 	s.Index, s.InStep, s.Earned, s.StoodStill = index, 0, 0, 0
 	s.Standing = false
+	s.Late, s.Coldest = 0, 0
 	s.Reached, s.Cooling, s.Plateau = false, false, Plateau{}
 	r.event(StepStarted, 0)
 }
@@ -112,7 +119,7 @@ func (r *round) finish() {
 
 // heatUp waits for the target. A step that begins above it waits for the fall.
 func (r *round) heatUp() {
-	if !r.e.Valid {
+	if !r.e.Valid || r.standsStill() { // a hose that cools has come to no temperature
 		return
 	}
 	if r.s.Cooling {
@@ -261,8 +268,7 @@ func (r *round) count() {
 	} else {
 		r.standStill()
 	}
-	r.callAdditions()
-	if s.Earned >= step.For {
+	if r.callAdditions(s.Earned) && s.Earned >= step.For {
 		r.finish()
 	}
 }
@@ -273,19 +279,6 @@ func (r *round) standStill() {
 	r.s.StoodStill += r.dt
 	if before < ColdPatience && r.s.StoodStill >= ColdPatience {
 		r.event(PromptRaised, float64(AskCold))
-	}
-}
-
-// callAdditions calls out what is due by the time left of the step; what finds
-// no place among the events of this tick is called in the next.
-func (r *round) callAdditions() {
-	s, step := r.s, r.step()
-	const others = 4 // places left for the other events of a tick
-	for i := step.From; i < step.To && r.d.Count < MaxEvents-others; i++ {
-		if !s.Called[i] && step.For-s.Earned <= s.Additions[i] {
-			s.Called[i] = true
-			r.event(AdditionDue, float64(i))
-		}
 	}
 }
 
@@ -309,16 +302,25 @@ func (r *round) cool() {
 		band = EntryBand
 	}
 	if r.e.Value > step.Target.Plus(band) {
-		r.endAtTap()
+		r.seeColdest()
+		if step.Kind == profile.Chill && s.InStep > 12*time.Hour { // nobody connects it, or ends it
+			r.event(ChillPlateau, float64(r.e.Value))
+			r.endChill()
+		}
 		return
 	}
-	r.reached()
 	if step.Kind == profile.Stand {
+		r.reached()
 		r.event(ClockBegan, 0)
 		r.goTo(Count)
 		return
 	}
-	r.finish()
+	if !s.Reached {
+		r.reached()
+	}
+	if r.callAdditions(s.InStep) {
+		r.finish()
+	}
 }
 
 // ahead is what the reading, which lags, will be when a hand has closed the
@@ -332,23 +334,6 @@ func (r *round) ahead() unit.Celsius {
 	return r.e.Value + unit.Celsius(slope*hand)
 }
 
-// endAtTap ends a chill that can get no lower: its water is not cold enough.
-// A chill that nobody connects ends by itself after twelve hours.
-func (r *round) endAtTap() {
-	s := r.s
-	if r.step().Kind != profile.Chill {
-		return
-	}
-	slope, known := s.Filter.SlopeOver(5 * time.Minute)
-	near := r.e.Value <= r.c.Tap.Plus(4*TapMargin)
-	flat := known && slope > -0.05/60 // K/s: less than 0.05 K in a minute
-	if s.Stage == Cool && near && flat && s.InStage > 10*time.Minute || s.InStep > 12*time.Hour {
-		r.event(ChillPlateau, float64(r.e.Value))
-		r.event(PromptRaised, float64(AskChillerOff))
-		r.finish()
-	}
-}
-
 // wait is how long a stage may wait for a person: then the alarm, then, where
 // heat is on, the end.
 func (r *round) wait() (alarm, end time.Duration) {
@@ -360,7 +345,12 @@ func (r *round) wait() (alarm, end time.Duration) {
 		return time.Hour, 3 * time.Hour
 	case Drain, Door:
 		return time.Hour, 3 * time.Hour
-	case Pour, Hoist, Connect:
+	case Connect:
+		if r.step().Kind == profile.Stand { // it falls by itself too
+			return 0, 0
+		}
+		return 30 * time.Minute, 0
+	case Pour, Hoist:
 		return 30 * time.Minute, 0
 	case Heat:
 		return 4 * time.Hour, 0 // no plan foresees such a heat-up
@@ -374,7 +364,7 @@ func (r *round) wait() (alarm, end time.Duration) {
 // overdue tells that a person has been needed for too long.
 func (r *round) overdue() bool {
 	alarm, _ := r.wait()
-	if r.s.PausedFor >= PauseAlarm {
+	if r.s.PausedFor >= PauseAlarm || r.s.Coldest >= coldAlarm {
 		return true
 	}
 	return alarm > 0 && r.s.InStage >= alarm || r.s.AskedGrain && r.s.Since >= 10*time.Minute
@@ -416,12 +406,20 @@ func (r *round) prompt() Prompt {
 	case Door:
 		return AskHereLidOff
 	case Connect:
-		return AskChiller
+		return r.askChiller()
+	case Boil:
+		if r.scaldNow() {
+			return AskScald
+		}
+	case Cool:
+		if s.Coldest > 0 {
+			return AskColdest
+		}
 	case Count:
 		if s.Standing && s.StoodStill >= ColdPatience {
 			return AskCold
 		}
-	case NoStage, Heat, Settle, Mix, Climb, Break, Boil, Cool, Still, Push, Quiet:
+	case NoStage, Heat, Settle, Mix, Climb, Break, Still, Push, Quiet:
 	}
 	return NoPrompt
 }

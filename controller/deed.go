@@ -393,7 +393,7 @@ func (r *round) levelLow() bool {
 	case s.Bare && s.Stage != Drain:
 		return true
 	case s.Volume > 0:
-		return r.level() < r.c.CoveredAt+LevelWarning
+		return r.leastLevel() < r.c.CoveredAt+LevelWarning
 	}
 	return s.Deeds.Added < 0 && r.water()+r.bed() < r.c.CoveredAt+LevelWarning
 }

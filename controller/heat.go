@@ -90,7 +90,7 @@ func (r *round) duty() unit.Duty {
 		if s.Plateau.Full && r.e.Value < r.c.Boiling.Plus(-boilAgainBand) {
 			return 1
 		}
-		return r.step().Duty.Clamp()
+		return r.vigour()
 	case Push:
 		s.Law.stop()
 		return 1

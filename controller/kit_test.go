@@ -186,9 +186,13 @@ func (x *day) answer() controller.Command {
 		return controller.Command{Wish: controller.Drained, Volume: 22.3}
 	case controller.AskHereLidOff:
 		wish = controller.HereLidOff
-	case controller.AskChiller:
+	case controller.AskChiller, controller.AskChillerWater, controller.AskCoolToStand:
 		x.k.chiller = true
 		wish = controller.ChillerIn
+	case controller.AskScald: // hung in cold, its water off
+		wish = controller.ChillerIn
+	case controller.AskColdest:
+		wish = controller.ChillDone
 	}
 	if !x.s.ChillerOn && wish == controller.NoWish {
 		x.k.chiller = false

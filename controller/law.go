@@ -17,28 +17,29 @@ import (
 // power until that mean is at the target, then holds, lets the lags die away,
 // and only then hands over to the PID loop on the filtered reading.
 type Law struct {
-	Way    Way
-	InWay  time.Duration
-	Steady time.Duration // the same since heat was withheld, or no reading there, last
-	Target unit.Celsius
-	Origin unit.Celsius  // filtered reading where the heat-up began
-	Mean   unit.Celsius  // energy-mean temperature by the heat balance
-	Course unit.Celsius  // where a ramp with a ceiling should be now
-	Gain   float64       // measured over declared rise; 0 until first used = 1
-	Lag    time.Duration // of the reading behind the mean, learned on the strike heat-up
-	Lead   unit.Kelvin   // of the reading over the mean at full power; 0: not known
-	Shorts uint8         // heat-ups to this target that fell short
-	Spare  float64       // duty beyond the declared loss that holding took
-	Mark   unit.Celsius  // filtered reading when the slope began to be trusted
-	Raw    Rise          // since Origin, by the declared figures alone
-	RawAt  Rise          // Raw at the mark
-	Marked bool
-	Proven Rise // of Raw: what a slope has been held against
-	Landed bool // Mean comes from the mash-in's heat balance: the reading is not even yet
-	Poured Poured
-	Before Before
-	Told   bool        // water went in during this heat-up: it teaches nothing
-	Water  unit.Litres // cold, that went in during it, as was told
+	Way     Way
+	InWay   time.Duration
+	Steady  time.Duration // the same since heat was withheld, or no reading there, last
+	Target  unit.Celsius
+	Origin  unit.Celsius  // filtered reading where the heat-up began
+	Mean    unit.Celsius  // energy-mean temperature by the heat balance
+	Course  unit.Celsius  // where a ramp with a ceiling should be now
+	Gain    float64       // measured over declared rise; 0 until first used = 1
+	Lag     time.Duration // of the reading behind the mean, learned on the strike heat-up
+	Lead    unit.Kelvin   // of the reading over the mean at full power; 0: not known
+	Shorts  uint8         // heat-ups to this target that fell short
+	Spare   float64       // duty beyond the declared loss that holding took
+	SpareAt unit.Celsius  // where it was held
+	Mark    unit.Celsius  // filtered reading when the slope began to be trusted
+	Raw     Rise          // since Origin, by the declared figures alone
+	RawAt   Rise          // Raw at the mark
+	Marked  bool
+	Proven  Rise // of Raw: what a slope has been held against
+	Landed  bool // Mean comes from the mash-in's heat balance: the reading is not even yet
+	Poured  Poured
+	Before  Before
+	Told    bool        // water went in during this heat-up: it teaches nothing
+	Water   unit.Litres // cold, that went in during it, as was told
 	// Awaited is the reading from which on water that was told of has shown; 0:
 	// none is awaited.
 	Awaited unit.Celsius
@@ -71,6 +72,8 @@ const (
 	// A heat-up aims a little low: what is missing is added in a minute, what is
 	// too much takes many to go.
 	aimBelow unit.Kelvin = 0.05
+	// The first heat-up of a mash is the longest, and no model of it is known yet.
+	aimFirst unit.Kelvin = 0.08
 	// A short second push starts from a reading that has hardly settled.
 	aimAgain unit.Kelvin = 0.1
 	// A gap below this is left to the PID loop.
@@ -89,6 +92,8 @@ const (
 	// Before the first hold the loss is known to a fifth: while nothing is missing
 	// a little less is given, for what is too much takes many minutes to go.
 	coastShare unit.Duty = 0.85
+	// So far below its target a coast that still falls will not come back to it.
+	awayBand unit.Kelvin = 0.6
 	// A model that shows the mean need not wait for the reading to settle.
 	sightCoast = 45 * time.Second
 	// After so long in a coast the reading begins to tell more than the balance.
@@ -259,7 +264,7 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 		return unit.Duty(r.holding(l.Target) + l.Spare).Clamp()
 	}
 	r.learnSlope()
-	if l.Mean >= l.Target.Plus(-l.aim()) || r.e.Value > l.Target.Plus(min(max(usualLead, l.Lead+moreLead), mostLead)) {
+	if l.Mean >= l.Target.Plus(-r.aim()) || r.e.Value > l.Target.Plus(min(max(usualLead, l.Lead+moreLead), mostLead)) {
 		r.learnLag()
 		l.enter(Coast)
 		return r.coast()
@@ -279,9 +284,12 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 }
 
 // aim is how far below the target a heat-up ends by the balance.
-func (l *Law) aim() unit.Kelvin {
-	if l.Shorts > 0 {
+func (r *round) aim() unit.Kelvin {
+	switch {
+	case r.s.Law.Shorts > 0:
 		return aimAgain
+	case r.s.GrainIn && !r.s.Lifted && r.s.Index <= 2:
+		return aimFirst
 	}
 	return aimBelow
 }
@@ -327,13 +335,14 @@ func (r *round) coast() unit.Duty {
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
 	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
-	if !settled && l.InWay < coastMost {
+	away := !settled && r.fallsAway()
+	if !settled && !away && l.InWay < coastMost {
 		return duty
 	}
-	if !settled && duty > 0 {
+	if !settled && !away && duty > 0 {
 		r.learnDrift()
 	}
-	r.judge()
+	r.judge(away)
 	return duty
 }
 
@@ -353,10 +362,20 @@ func (r *round) fellShort() bool {
 	return known && spread <= flatBand && l.InWay >= flatAfter && r.e.Value < l.Target.Plus(-EntryBand)
 }
 
-// judge learns from a finished heat-up and decides whether a second, small one
-// is needed.
-func (r *round) judge() {
+// fallsAway tells that what coasts does not come to its target but leaves it: heat is
+// missing, and waiting until it stands would cost kelvins.
+func (r *round) fallsAway() bool {
 	l := &r.s.Law
+	slope, known := r.s.Filter.SlopeOver(settleSpan)
+	return known && slope < 0 && l.InWay >= settleSpan && r.e.Value < l.Target.Plus(-awayBand)
+}
+
+// judge learns from a finished heat-up and decides whether a second, small one
+// is needed. What falls away from its target teaches nothing, and may be water that
+// somebody tells of in a while: what was before is kept for that.
+func (r *round) judge(away bool) {
+	l := &r.s.Law
+	before := l.Before
 	now := r.e.Value
 	if r.s.Sight.Trusted {
 		now = r.s.Sight.Mean
@@ -370,13 +389,16 @@ func (r *round) judge() {
 		l.enter(Full)
 		return
 	}
-	if l.Raw.by(l.gain()) >= learnRise && !l.Told {
+	if l.Raw.by(l.gain()) >= learnRise && !l.Told && !away {
 		gain := l.Raw.gain(now.Minus(l.Origin))
 		if math.Abs(gain/l.gain()-1) <= oddRatio {
 			r.learn(l.gain() + 0.8*(gain-l.gain()))
 		}
 	}
 	l.from(now)
+	if away {
+		l.Before = before
+	}
 	l.PID.Integral, l.Told, l.Water = l.Spare, false, 0
 	if short {
 		l.Shorts++

@@ -144,5 +144,5 @@ func (r *round) learnSpare(spare float64) {
 	if before, after := 1-l.Spare-half, 1-spare-half; before > 0.2 && after > 0.2 && l.Gain != 0 {
 		l.Gain = min(max(l.Gain*before/after, leastGain), mostGain)
 	}
-	l.Spare = spare
+	l.Spare, l.SpareAt = spare, l.Target
 }

@@ -140,7 +140,10 @@ type State struct {
 
 	Steps     [profile.MaxSteps + 1]Step // as edited
 	Additions [profile.MaxAdditions]time.Duration
-	Called    [profile.MaxAdditions]bool // that addition has been called out
+	Called    [profile.MaxAdditions]bool          // that addition has been called out
+	In        [profile.MaxAdditions]bool          // a person said that it is in
+	CalledAt  [profile.MaxAdditions]time.Duration // time that its step had earned then
+	Late      time.Duration                       // what "extend by the delay" adds; 0: nothing to offer
 	Count     uint8
 
 	Earned     time.Duration // time that counted in this step
@@ -159,8 +162,12 @@ type State struct {
 	Doubted     bool          // strike water heated otherwise than declared, and it was said
 	AskedGrain  bool          // "did grain go in?" stands
 	HereFor     time.Duration // how much longer "I am here, lid off" stands
-	ChillerOn   bool
+	ChillerHung bool          // hung in, its water off
+	ColdMetal   time.Duration // how much longer what was hung in cold may hold the boil back
+	ChillerOn   bool          // its water runs
+	Coldest     time.Duration // for how long it has been said that it gets no colder
 	PumpBlocked bool          // "pump off now"
+	UnheatedFor time.Duration // how long the pump has stood whose hose the probe sits in, where heat is needed
 	PausedFor   time.Duration // how long a person's pause has lasted
 	BedRest     time.Duration // what is left of resting the bed
 	PumpIn      time.Duration // what is left of the warning before the pump starts

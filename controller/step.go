@@ -172,6 +172,7 @@ func (r *round) alarms() Alarms {
 		AlarmDeclared:   s.Doubted && !s.GrainIn && r.step().Kind == profile.Strike,
 		AlarmWeak:       r.t.Weak,
 		AlarmProbe:      s.Deeds.Differs > 0,
+		AlarmPumpOff:    s.UnheatedFor >= UnheatedPatience,
 	}
 }
 
@@ -196,6 +197,8 @@ func (r *round) report() {
 	d.Armed, d.Lifted, d.Volume = s.Mode.Heats(), s.Lifted, s.Volume
 	d.Statement, d.Drawn, d.Deeds = s.Deeds.Statement, s.Deeds.Drawn, s.Deeds.Count
 	d.Water, d.Bare, d.LidOff = r.water(), s.Bare, s.Deeds.LidOff
+	d.Called, d.In, d.Late, d.Hung = bits(&s.Called), bits(&s.In), s.Late, s.ChillerHung
+	d.Unheated = r.unheated() && s.PumpIn == 0
 }
 
 // target is the temperature that the kettle is being brought to, if any.

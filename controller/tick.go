@@ -38,8 +38,8 @@ const (
 	Drained              // drained; Volume is what is left
 	HereLidOff           // I am here, the lid is off
 	ItBoils              // it boils
-	ChillerIn            // the chiller is in, its water runs
-	AdditionDone         // the addition called last went in
+	ChillerIn            // in the boil: the chiller hangs in it, its water off; later: its water runs
+	AdditionDone         // the addition Which went in; 0: all that have been called out
 	GoOn                 // count on although the mash is too cold
 	Pause                // stop the clock, keep the temperature
 	Resume               // go on
@@ -66,6 +66,8 @@ const (
 	PHIs                 // a meter says Value, in a sample At warm from Spot
 	GravityIs            // Instrument says Value, in a sample At warm
 	Retarget             // Step is to be at At
+	ExtendByDelay        // boil longer by as much as the addition came late
+	ChillDone            // it is cold enough: end the chill here
 )
 
 var wishNames = [...]string{
@@ -74,6 +76,7 @@ var wishNames = [...]string{
 	"extend", "pump-off", "pump-on", "rest-bed", "stop", "end", "clear-trip", "take-up", "take-up-alone",
 	"added", "took-out", "volume-is", "lid-on", "lid-off",
 	"pump-stands", "grain-is", "thermometer-says", "ph-is", "gravity-is", "retarget",
+	"extend-by-delay", "chill-done",
 }
 
 // String is the wish as a word of the interface.
@@ -92,6 +95,7 @@ type Command struct {
 	Instrument gravity.Kind   // GravityIs
 	Calibrated unit.Celsius   // GravityIs: at which a float's scale is true; 0: 20 °C
 	Step       uint8          // Extend, Retarget: entry of the profile, the present one or one to come; 0: the present one
+	Which      uint8          // AdditionDone: the number of the addition, from 1; 0: all that stand
 }
 
 // Proposal is the result of a fit that ran beside the loop. The core decides
@@ -116,24 +120,29 @@ type Prompt uint8
 
 // The prompts. Words for them are the page's.
 const (
-	NoPrompt       Prompt = iota
-	AskPour               // strike water is ready: pour the grain
-	AskGrainIn            // say when the grain is in
-	AskDidGrainGo         // the temperature fell: did grain go in?
-	AskLift               // mash-out done: lift the bag
-	AskBagClear           // bag clear of the wort, hoist locked, level covers the element?
-	AskDrained            // drained? what is the volume?
-	AskHereLidOff         // stay here, lid off, for the hot break
-	AskChiller            // chiller in, water on
-	AskCold               // the clock has stood still for 10 min: go on?
-	AskChillerOff         // target reached: chiller off
-	AskLookAtFault        // held by a trip: look, then clear it
-	AskTakeUp             // offered after an outage: go on, or end it?
+	NoPrompt        Prompt = iota
+	AskPour                // strike water is ready: pour the grain
+	AskGrainIn             // say when the grain is in
+	AskDidGrainGo          // the temperature fell: did grain go in?
+	AskLift                // mash-out done: lift the bag
+	AskBagClear            // bag clear of the wort, hoist locked, level covers the element?
+	AskDrained             // drained? what is the volume?
+	AskHereLidOff          // stay here, lid off, for the hot break
+	AskChiller             // chiller in, water on
+	AskCold                // the clock has stood still for 10 min: go on?
+	AskChillerOff          // target reached: chiller off
+	AskLookAtFault         // held by a trip: look, then clear it
+	AskTakeUp              // offered after an outage: go on, or end it?
+	AskScald               // hang in the chiller, so that the boil scalds it; the boil waits for nobody
+	AskChillerWater        // the chiller hangs in already: open its water
+	AskCoolToStand         // cool to the stand, by the chiller or by waiting
+	AskColdest             // this is as cold as it gets: end the chill?
 )
 
 var promptNames = [...]string{
 	"", "pour", "grain-in", "did-grain-go-in", "lift", "bag-clear", "drained", "here-lid-off",
-	"chiller", "too-cold", "chiller-off", "look-at-fault", "go-on-or-end",
+	"chiller", "too-cold", "chiller-off", "look-at-fault", "go-on-or-end", "scald-chiller",
+	"chiller-water", "cool-to-stand", "as-cold-as-it-gets",
 }
 
 // String is the prompt in one word.
@@ -153,13 +162,14 @@ const (
 	AlarmDeclared                // strike water heats otherwise than declared
 	AlarmWeak                    // about half of the power is missing
 	AlarmProbe                   // another thermometer says something else than the probe
+	AlarmPumpOff                 // the pump stands, the probe sits in its hose: no heat
 	alarmCount
 )
 
 // AlarmCount is the number of alarms.
 const AlarmCount = int(alarmCount)
 
-var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power", "probe-differs"}
+var alarmNames = [...]string{"too-hot", "too-cold", "no-boil", "person-needed", "level-low", "no-reading", "not-as-declared", "half-power", "probe-differs", "pump-off"}
 
 // String is the alarm's id.
 func (a Alarm) String() string { return named(alarmNames[:], int(a)) }
@@ -214,6 +224,11 @@ const (
 	PHRead                    // Value: pH
 	GravityRead               // Value: gravity of the sample at 20 °C
 	TargetChanged             // of the event's step; Value: °C
+	AdditionIn                // a person said that it went in; Value: index of the addition
+	DelayOffered              // it went in late in the boil; Value: seconds by which the boil could be longer
+	BoilExtended              // a person took the offer; Value: seconds
+	ChillerScalds             // the chiller hangs in the boil
+	ChillForeseen             // the tap is too warm for the target; Value: °C that can be reached
 )
 
 var eventNames = [...]string{
@@ -222,6 +237,7 @@ var eventNames = [...]string{
 	"grain suspected", "load learned", "load doubted", "refused", "accepted", "batch state", "skip undone", "chill plateau", "time gap", "proposal", "model doubted", "taken up",
 	"water added", "mix foreseen", "water taken", "volume read", "lid moved", "mix doubted", "heat barred",
 	"water not counted", "strike moved", "thermometer read", "probe differs", "probe not compared", "pH read", "gravity read", "target changed",
+	"addition in", "delay offered", "boil extended", "chiller scalds", "chill foreseen",
 }
 
 // String is the event in words.
@@ -284,6 +300,12 @@ type Decision struct {
 	LidOff bool          // so a person said
 	Undoes time.Duration // for which a skip can still be taken back
 
+	Called   uint32        // additions that have been called out, a bit each
+	In       uint32        // and those that a person said are in
+	Late     time.Duration // by which a person may make the boil longer, for an addition that came late
+	Hung     bool          // the chiller hangs in the boil
+	Unheated bool          // there is no heat only because the reading says nothing of the kettle
+
 	Events  [MaxEvents]Event
 	Count   uint8
 	Dropped uint8
@@ -323,6 +345,7 @@ const (
 	NotWort                 // no wort has that gravity
 	NoRest                  // only rest and mash-out have a target that can be changed
 	HotterThanArmed         // hotter than anything that was armed
+	NothingLate             // no addition of this boil came late
 )
 
 var refusalText = [...]string{
@@ -346,6 +369,7 @@ var refusalText = [...]string{
 	"no wort has that gravity: look at the scale again, and at its unit",
 	"only a rest and a mash-out can be given another target",
 	"that is hotter than the hottest that was armed: end this batch, and arm a profile that says so",
+	"nothing that went into this boil last came late",
 }
 
 // String is the reason in words.

@@ -47,8 +47,8 @@ type tally struct {
 	ticks, pump        int
 	forgotten          int // pauses that nobody ended
 	stages             [controller.Cool + 1]int
-	accepted           [controller.Retarget + 1]int
-	refusals           [controller.HotterThanArmed + 1]int
+	accepted           [controller.ChillDone + 1]int
+	refusals           [controller.NothingLate + 1]int
 	troubles           [troubles]int
 	alarms             [controller.AlarmCount]int
 	gaps, still, tripy int
@@ -230,6 +230,12 @@ func (w *wild) brew(t *rapid.T, seconds int) {
 			w.command = w.reads()
 		case w.d.Prompt == controller.AskCold:
 			w.command.Wish = controller.GoOn
+		case w.d.Late > 0 && w.r.IntN(30) == 0:
+			w.command.Wish = controller.ExtendByDelay
+		case w.d.Called&^w.d.In != 0 && w.r.IntN(240) == 0:
+			w.command.Wish = controller.AdditionDone
+		case w.d.Kind == profile.Chill && w.r.IntN(300) == 0:
+			w.command.Wish = controller.ChillDone
 		case w.d.Kind == profile.Rest && w.r.IntN(900) == 0:
 			w.command = controller.Command{Wish: controller.RestBed}
 			if w.r.IntN(2) == 0 {
@@ -258,8 +264,8 @@ func (w *wild) reads() controller.Command {
 // press is anything that can be asked for, at any time; the end of the batch less
 // often than the rest.
 func (w *wild) press(t *rapid.T) {
-	wishes := slices.Repeat([]controller.Wish{controller.Retarget + 1}, 1) // one that does not exist
-	for wish := controller.Start; wish <= controller.Retarget; wish++ {    // what is read beside it, see there
+	wishes := slices.Repeat([]controller.Wish{controller.ChillDone + 1}, 1) // one that does not exist
+	for wish := controller.Start; wish <= controller.ChillDone; wish++ {    // what is read beside it, see there
 		wishes = append(wishes, wish)
 		if wish != controller.End {
 			wishes = append(wishes, wish)
@@ -333,7 +339,7 @@ func (w *wild) count() {
 	if d.Mode.Heats() {
 		ty.stages[d.Stage]++
 	}
-	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.Retarget {
+	if wish := w.told.Command.Wish; wish > controller.NoWish && wish <= controller.ChillDone {
 		if why := w.refusal(); why == controller.NotRefused {
 			ty.accepted[wish]++
 		} else {
@@ -406,7 +412,7 @@ func (ty *tally) gate(t *testing.T) {
 			t.Errorf("stage %v in %d ticks only", s, ty.stages[s])
 		}
 	}
-	for wish := controller.Start; wish <= controller.Retarget; wish++ {
+	for wish := controller.Start; wish <= controller.ChillDone; wish++ {
 		if ty.accepted[wish] == 0 {
 			t.Errorf("%v was never accepted", wish)
 		}

@@ -93,13 +93,13 @@ type form struct {
 
 // forms are the steps a file may have, in the order they may come in.
 var forms = []form{
-	{MashIn, []string{"for", "name", "floor"}, "{mash-in: 44 °C, for: 15 min}"},
-	{Rest, []string{"for", "ramp", "name", "floor"}, "{rest: 63 °C, for: 35 min}"},
-	{MashOut, []string{"for", "ramp", "name", "floor"}, "{mash-out: 77 °C, for: 10 min}"},
-	{Lift, nil, "lift"},
+	{MashIn, []string{"for", "name", "floor", "additions"}, "{mash-in: 44 °C, for: 15 min}"},
+	{Rest, []string{"for", "ramp", "name", "floor", "additions"}, "{rest: 63 °C, for: 35 min}"},
+	{MashOut, []string{"for", "ramp", "name", "floor", "additions"}, "{mash-out: 77 °C, for: 10 min}"},
+	{Lift, []string{"additions"}, "lift"},
 	{Boil, []string{"name", "boil_off", "additions"}, "boil: 75 min"},
 	{Stand, []string{"for", "name", "floor", "additions"}, "{stand: 80 °C, for: 20 min}"},
-	{Chill, []string{"name"}, "{chill: 18 °C}"},
+	{Chill, []string{"name", "additions"}, "{chill: 18 °C}"},
 }
 
 // stepKeys is every key an entry of steps may have.
@@ -141,7 +141,9 @@ func (r *reader) step(item strict.Item) Step {
 	s := Step{Kind: f.kind, Line: item.Line(), Name: m.Text("name")}
 	switch f.kind {
 	case Lift:
-		m.Refuse("lift", "it takes no value", "write - lift")
+		if !m.Has("additions") || !m.Empty("lift") {
+			m.Refuse("lift", "it takes no value", "write - lift")
+		}
 	case Boil:
 		s.For = m.Duration("boil", strict.Between(time.Second, longestStep), strict.Example("75 min"))
 		s.BoilOff = m.LitresPerSecond("boil_off", strict.Between(unit.LitresPerSecond(0), 30.0/3600), strict.Example("2.4 L/h"))
@@ -150,9 +152,7 @@ func (r *reader) step(item strict.Item) Step {
 	default:
 		r.timed(m, &s)
 	}
-	if f.kind == Boil || f.kind == Stand {
-		s.Additions = r.readAdditions(m, s)
-	}
+	s.Additions = r.readAdditions(m, s)
 	return s
 }
 
@@ -229,32 +229,6 @@ func contains(words []string, word string) bool {
 		}
 	}
 	return false
-}
-
-// readAdditions reads what is thrown in during a boil or a stand.
-func (r *reader) readAdditions(m *strict.Map, s Step) []Addition {
-	var all []Addition
-	for _, item := range m.List("additions") {
-		r.additions++
-		if r.additions == MaxAdditions+1 {
-			item.Refuse("this is addition 33 of a profile that may have 32", "join what goes in at the same time")
-		}
-		if r.additions > MaxAdditions {
-			return all
-		}
-		a := item.Map(strict.Keys{"left", "add"})
-		one := Addition{
-			Left: a.Duration("left", strict.Required, strict.Between(0, longestStep), strict.Example("60 min")),
-			Add:  a.Text("add", strict.Required, strict.Example("28 g bittering hops")),
-			Line: item.Line(),
-		}
-		if a.Sound("left") && s.For > 0 && one.Left > s.For {
-			length := unit.FormatDuration(s.For)
-			a.Refuse("left", unit.FormatDuration(one.Left)+" is more than the "+s.Kind.String()+" of "+length+" has", "write at most "+length+", or lengthen the "+s.Kind.String())
-		}
-		all = append(all, one)
-	}
-	return all
 }
 
 // short cuts a word of the file to a length that fits a message.

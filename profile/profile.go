@@ -79,7 +79,40 @@ type Step struct {
 
 // Addition is something the brewer throws in.
 type Addition struct {
-	Left time.Duration // time left of the step (boil, stand)
+	When When
+	Left time.Duration // ByLeft: time left of the step; 0 in a boil is flame-out
+	At   time.Duration // ByClock: since the step's clock began
 	Add  string        // what, in his words
 	Line int
+}
+
+// When is what the moment of an addition is counted by.
+type When uint8
+
+// The ways. A lift and a chill have no clock, and one moment each.
+const (
+	ByLeft   When = iota // by what is left of the step
+	ByClock              // from the moment its clock begins
+	AtStrike             // written with the mash-in: into the strike water
+	AtOnce               // lift: when the bag is out; chill: when the wort is cold
+)
+
+// Order is the additions of the day in the order of their numbers: those for the
+// strike water first, then as written. Step is the entry they belong to, 0 the strike.
+func (p Profile) Order() (all []Addition, step []int) {
+	for i := range p.Steps {
+		for _, a := range p.Steps[i].Additions {
+			if a.When == AtStrike {
+				all, step = append(all, a), append(step, 0)
+			}
+		}
+	}
+	for i := range p.Steps {
+		for _, a := range p.Steps[i].Additions {
+			if a.When != AtStrike {
+				all, step = append(all, a), append(step, i+1)
+			}
+		}
+	}
+	return all, step
 }

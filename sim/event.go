@@ -11,19 +11,20 @@ type Kind uint8
 // What can happen. Grain goes in once; a second GrainIn, and a Lift with no
 // grain in, change nothing.
 const (
-	None       Kind = iota
-	GrainIn         // all grain at once, and two minutes of stirring
-	Lift            // grain and the wort it holds leave, the rest has drained
-	LidOn           //
-	LidOff          //
-	ChillerOn       // hung in, its water running
-	ChillerOff      //
-	WaterIn         // Litres at Temperature, into the wort outside the bed
-	WaterOut        // Litres from the outlet
-	GrainIs         // the grain that will go in is Kilograms, at Temperature
+	None        Kind = iota
+	GrainIn          // all grain at once, and two minutes of stirring
+	Lift             // grain and the wort it holds leave, the rest has drained
+	LidOn            //
+	LidOff           //
+	ChillerOn        // its water running
+	ChillerOff       //
+	WaterIn          // Litres at Temperature, into the wort outside the bed
+	WaterOut         // Litres from the outlet
+	GrainIs          // the grain that will go in is Kilograms, at Temperature
+	ChillerHung      // hung in cold, its water off
 )
 
-var kindNames = [...]string{"", "grain-in", "lift", "lid-on", "lid-off", "chiller-on", "chiller-off", "water-in", "water-out", "grain-is"}
+var kindNames = [...]string{"", "grain-in", "lift", "lid-on", "lid-off", "chiller-on", "chiller-off", "water-in", "water-out", "grain-is", "chiller-hung"}
 
 // String is the word used in traces.
 func (k Kind) String() string {
@@ -52,16 +53,43 @@ func (p *Plant) Do(e Event) {
 	case LidOn, LidOff:
 		p.lidOff = e.Kind == LidOff
 	case ChillerOn, ChillerOff:
-		p.chiller = e.Kind == ChillerOn
+		p.chiller, p.hung = e.Kind == ChillerOn, true
 	case WaterIn:
 		p.fill(float64(heat.ColdMass(e.Litres)), float64(e.Temperature))
 	case WaterOut:
 		p.drain(float64(heat.ColdMass(e.Litres)))
+	case ChillerHung:
+		p.hang()
 	case GrainIs:
 		if !p.grainIn {
 			p.load.Grain, p.load.GrainTemperature = e.Kilograms, e.Temperature
 		}
 	}
+}
+
+// metalSeconds makes the heat capacity of a chiller, with the water that stands in
+// it, of its transfer: 3 kJ/K at 300 W/K (common practice, no source: two or three
+// kilograms of tube, half a litre of water).
+const metalSeconds = 10.0
+
+// hang lets the wort warm a chiller from the room's temperature; a boil stirs it in
+// at once. What the metal has taken up is gone.
+func (p *Plant) hang() {
+	if p.hung {
+		return
+	}
+	p.hung = true
+	metal, room := metalSeconds*float64(p.par.Chiller.Transfer), float64(p.par.Site.Room)
+	before, masses := p.content(), p.masses()
+	for i, mass := range masses {
+		node := nodeBed + i
+		if i == bedLayers {
+			node = nodeOutside
+		}
+		wort, share := mass*water, metal*mass/p.x[nodeMass]
+		p.x[node] = (wort*p.x[node] + share*room) / (wort + share)
+	}
+	p.removed += before - p.content()
 }
 
 // pour brings the grain in at its own temperature, warmed by its slaking heat.

@@ -60,8 +60,8 @@ type Plant struct {
 	spare  float64 // the second of a pair of normal deviates
 	paired bool
 
-	lidOff, chiller, grainIn bool
-	stir                     int // s of stirring left
+	lidOff, chiller, hung, grainIn bool
+	stir                           int // s of stirring left
 
 	grainMass     float64 // kg in the kettle
 	grainCapacity float64 // J/K of all grain in the kettle

@@ -41,7 +41,7 @@ func FactOf(t *controller.Tick, s *controller.State, d *controller.Decision) inv
 // the limit that was made of it.
 func DayOf(c *controller.Config, l *interlock.Limits) invariant.Day {
 	d := invariant.Day{
-		Boiling: c.Boiling, Rig: l.Rig, CoveredAt: c.CoveredAt, Power: c.Power, LossAtBoil: l.LossAtBoil,
+		Boiling: c.Boiling, Rig: l.Rig, CoveredAt: c.CoveredAt, Power: l.ElementPower, LossAtBoil: l.LossAtBoil,
 		LongestOn: l.OnLimit, ArmedFor: l.ArmedFor, HasPump: c.HasPump, InBoil: c.InBoil,
 		Hose: c.Place == controller.Return, Mechanical: c.Relay == modulate.Mechanical,
 	}

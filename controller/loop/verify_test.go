@@ -39,7 +39,7 @@ func TestWhatTheChecksAreTold(t *testing.T) {
 			t.Errorf("%v: hands in the kettle %v", stage, got)
 		}
 	}
-	for kind := controller.BatchStarted; kind <= controller.TargetChanged; kind++ {
+	for kind := controller.BatchStarted; kind <= controller.ChillForeseen; kind++ {
 		d := controller.Decision{Count: 1}
 		d.Events[0].Kind = kind
 		want := kind == controller.WaterAdded || kind == controller.WaterTaken || kind == controller.VolumeRead || kind == controller.MixDoubted

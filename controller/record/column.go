@@ -54,6 +54,7 @@ func (t *Tick) columns(c *[columns]uint64) {
 	c[colTripTold], c[colWish] = uint64(t.In.Trip), uint64(t.In.Command.Wish)
 	c[colVolumeGiven], c[colBy] = float(t.In.Command.Volume), uint64(t.In.Command.By)
 	c[colAt], c[colDrawn] = float(t.In.Command.At), float(t.Facts.Drawn)
+	c[colWhich] = uint64(t.In.Command.Which)
 	c[colGrain], c[colRead] = float(t.In.Command.Grain), float(t.In.Command.Value)
 	c[colSpot], c[colInstrument] = uint64(t.In.Command.Spot), uint64(t.In.Command.Instrument)
 	c[colCalibrated] = float(t.In.Command.Calibrated)
@@ -94,7 +95,7 @@ func (t *Tick) set(c *[columns]uint64) error {
 		At: unit.Celsius(number(c[colAt])), By: time.Duration(c[colBy]), Step: uint8(c[colOfStep]),
 		Grain: unit.Kilograms(number(c[colGrain])), Value: number(c[colRead]),
 		Spot: controller.Spot(c[colSpot]), Instrument: gravity.Kind(c[colInstrument]),
-		Calibrated: unit.Celsius(number(c[colCalibrated])),
+		Calibrated: unit.Celsius(number(c[colCalibrated])), Which: uint8(c[colWhich]),
 	}
 	t.Duty, t.Target, t.Estimate = unit.Duty(number(c[colDuty])), unit.Celsius(number(c[colTarget])), unit.Celsius(number(c[colEstimate]))
 	t.Mode, t.Reason, t.Index = controller.Mode(c[colMode]), controller.Reason(c[colReason]), uint8(c[colIndex])
@@ -133,7 +134,7 @@ func highest(col int) uint64 {
 	case colStatement:
 		return math.MaxUint32
 	case colFault, colCut, colTrip, colTripTold, colIndex, colKind, colMode, colReason, colStage, colPhase, colPrompt,
-		colWish, colFactStage, colEmpty, colFinding, colLost, colSpot, colInstrument, colOfStep:
+		colWish, colFactStage, colEmpty, colFinding, colLost, colSpot, colInstrument, colOfStep, colWhich:
 		return math.MaxUint8
 	}
 	return math.MaxUint64

@@ -23,7 +23,10 @@ type Head struct {
 	Began     string // wall clock at arming as the caller trusts it, RFC 3339; "" = unknown
 	// Order is the place among the records of one folder, which no clock and no
 	// copying changes: a new one's is higher than all before. 0: not told.
-	Order   uint64 `json:",omitempty"`
+	Order uint64 `json:",omitempty"`
+	// Folder is the name of the folder that it was begun in, which no copying of a
+	// record changes. "": not told.
+	Folder  string `json:",omitempty"`
 	Profile string // its name
 	// The files as they were read.
 	ProfileText string

@@ -98,8 +98,9 @@ func (t *toy) Take() (controller.Command, controller.Proposal) {
 		controller.AskDidGrainGo: controller.NoGrain, controller.AskLift: controller.LiftingNow,
 		controller.AskBagClear: controller.BagClear, controller.AskDrained: controller.Drained,
 		controller.AskHereLidOff: controller.HereLidOff, controller.AskChiller: controller.ChillerIn,
+		controller.AskScald: controller.ChillerIn, controller.AskChillerWater: controller.ChillerIn,
 	}
-	t.chiller = t.chiller || d.Prompt == controller.AskChiller
+	t.chiller = t.chiller || d.Prompt == controller.AskChiller || d.Prompt == controller.AskChillerWater
 	return controller.Command{Wish: answers[d.Prompt]}, controller.Proposal{}
 }
 

@@ -96,6 +96,7 @@ const (
 	colInstrument
 	colCalibrated
 	colOfStep
+	colWhich
 	columns
 )
 
@@ -121,7 +122,7 @@ var layout = [columns]column{
 	colVolume: {float: true}, colVolumeGiven: {see: fresh, float: true}, colAt: {see: fresh, float: true}, colDrawn: {float: true},
 	colGrain: {see: fresh, float: true}, colRead: {see: fresh, float: true}, colSpot: {see: fresh}, colInstrument: {see: fresh}, colCalibrated: {see: fresh, float: true}, colOfStep: {see: fresh},
 	colNow: {see: steady}, colTaken: {see: steady}, colEarned: {see: pacing}, colClock: {see: pacing},
-	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
+	colEvents: {see: fresh}, colWish: {see: fresh}, colBy: {see: fresh}, colWhich: {see: fresh}, colProposal: {see: fresh}, colLost: {see: fresh},
 	colNumber: {see: next},
 }
 

@@ -98,7 +98,7 @@ func TestTheSummaryTellsTheDay(t *testing.T) {
 			commands++
 		}
 	}
-	if commands != 8 { // start, pouring, grain in, lifting, bag clear, drained, here, chiller
+	if commands != 9 { // start, pouring, grain in, lifting, bag clear, drained, here, chiller hung in, its water on
 		t.Errorf("%d commands", commands)
 	}
 }

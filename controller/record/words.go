@@ -28,6 +28,13 @@ func (h *Head) eventWords(e controller.Event) string {
 			return "addition due: " + h.AdditionNames[index]
 		}
 		return fmt.Sprintf("addition %d due", index+1)
+	case controller.AdditionIn:
+		if index >= 0 && index < len(h.AdditionNames) {
+			return "addition in: " + h.AdditionNames[index]
+		}
+		return fmt.Sprintf("addition %d in", index+1)
+	case controller.DelayOffered, controller.BoilExtended:
+		return fmt.Sprintf("%v: %s", e.Kind, seconds(e.Value))
 	case controller.AlarmRaised:
 		return "alarm: " + controller.Alarm(index).String()
 	case controller.AlarmCleared:
@@ -40,7 +47,7 @@ func (h *Head) eventWords(e controller.Event) string {
 		return "done: " + controller.Wish(index).String()
 	case controller.ModeChanged:
 		return "batch: " + controller.Mode(index).String()
-	case controller.GrainSuspected, controller.ChillPlateau, controller.StrikeMoved, controller.ThermometerRead:
+	case controller.GrainSuspected, controller.ChillPlateau, controller.StrikeMoved, controller.ThermometerRead, controller.ChillForeseen:
 		return fmt.Sprintf("%v at %.1f °C", e.Kind, e.Value)
 	case controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.WaterUncounted:
 		return fmt.Sprintf("%v: %.2f L cold", e.Kind, e.Value)
@@ -109,6 +116,10 @@ func commandWords(c controller.Command) string {
 		return fmt.Sprintf("%v %v%s", c.Wish, c.By, ofStep(c.Step))
 	case controller.Retarget:
 		return fmt.Sprintf("%v %s °C%s", c.Wish, decimal(float64(c.At)), ofStep(c.Step))
+	case controller.AdditionDone:
+		if c.Which > 0 {
+			return fmt.Sprintf("%v %d", c.Wish, c.Which)
+		}
 	}
 	return c.Wish.String()
 }

@@ -69,16 +69,23 @@ func (s *State) back(ago int) float64 {
 func (r *round) seeOut() {
 	s := r.s
 	switch {
-	case r.t.Busy || r.t.Chiller || r.p.Place == Return && s.Mixing > 0:
+	case r.t.Busy || r.t.Chiller:
 		s.OutFor = 0
+		return
+	case s.OutFor > 0 && r.p.Place == Return && r.blind():
+		s.OutFor += time.Duration(r.dt * float64(time.Second))
+		r.restart(firstBlank) // nothing flows past it, so that it cannot show that it is back
 		return
 	case s.OutFor > 0:
 		r.stayOut()
 		return
-	case !r.has || s.Filled < oldTo:
+	case !r.has || s.Filled < oldTo || r.p.Place == Return && s.Mixing > 0:
 		return
 	}
 	from := s.extreme(oldFrom, oldTo, true)
+	if s.Filled >= olderTo { // spikes that lie close together end like a fall
+		from = min(from, s.extreme(olderFrom, olderTo, true)+olderRise)
+	}
 	fall := from - s.extreme(0, 2, false)
 	most := max(outLeast, outShare*(from-float64(r.p.Room)))
 	if s.Mixing > 0 {
@@ -108,7 +115,7 @@ func (r *round) stayOut() {
 	if s.Told > 0 && s.Mixing > 0 {
 		most = outTold
 	}
-	back := fall < most*float64(s.From-r.p.Room)
+	back := fall < most*float64(s.From-r.p.Room) || s.back(0) < float64(r.p.Room-roomDoubt) // no air is so cold
 	if !falls && (back || s.OutFor > outMost) {
 		s.OutFor, s.Held, s.Mixing = 0, 0, muchBlank
 		r.restart(muchBlank)
@@ -124,7 +131,8 @@ func (r *round) seeTouch() {
 	if !r.has || r.t.Busy || s.Filled < oldTo || s.OutFor > 0 || s.Mixing > 0 || r.t.Load <= 0 {
 		return
 	}
-	rise := s.extreme(0, newTo, true) - s.extreme(oldFrom, oldTo, false)
+	now := min(s.extreme(0, newTo, true), float64(s.Recent[1]), float64(s.Recent[2])) // what spikes is down again
+	rise := now - s.extreme(oldFrom, oldTo, false)
 	most := touchLeast + 10*float64(r.p.Power)/(touchShare*float64(s.Load))
 	if rise >= most {
 		r.find(TooFast, OfRise, most, rise)
@@ -174,7 +182,7 @@ func (r *round) seeSums() {
 		r.find(HeatingWhileOff, OfPower, power*s.Due, got)
 	case s.TooMuch >= r.fastLimit() && s.Short >= leastDue:
 		r.find(r.fastKind(), OfPower, power*s.Due, got)
-	case s.Missing >= r.missingLimit():
+	case s.Missing >= r.missingLimit(), s.Fell >= bedFell, s.Weak >= weakSum && r.coldHose():
 		r.find(r.missingKind(), OfPower, power*s.Due, max(got, 0))
 		// What an element that was dry has stored comes out now.
 		s.Warm = 2 * sceneBlank
@@ -182,6 +190,13 @@ func (r *round) seeSums() {
 		return
 	}
 	r.restart(firstBlank)
+}
+
+// coldHose tells that the reading may be of a hose in which nothing flows, and which
+// the room warms by itself: as fast as a kettle that gets half of its power, or more.
+// What is a warning elsewhere says nothing there of what the element stands in.
+func (r *round) coldHose() bool {
+	return r.p.Place == Return && r.s.Scene == water && !r.t.Open && r.s.Recent[2] < r.p.Room+roomDoubt
 }
 
 func (r *round) fastLimit() float64 {
@@ -199,7 +214,7 @@ func (r *round) missingLimit() float64 {
 	switch {
 	case r.p.Place != Bed:
 		return missingSum
-	case r.s.Sudden && r.s.Long > heatUp && r.s.Due > fullDue: // in a rest the law asks for less, to heat up what was poured in
+	case r.s.Sudden && r.heatsUp() && r.s.Slow > warmedUp: // in a rest the law asks for less, to heat up what was poured in
 		return bedMissing
 	}
 	return bedUncommon

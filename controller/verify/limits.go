@@ -51,9 +51,18 @@ const (
 	mostByChange = 0.40
 	// Missing: half of the power is no trip (one of two elements: a warning); nor
 	// is a third less together with an open lid.
-	leastByDuty = 0.58
-	leastInBed  = 0.53 // with the pump off, the hot wort outside warms it a little
-	leastWeak   = 0.30
+	leastByDuty  = 0.58
+	leastInBed   = 0.53 // with the pump off, the hot wort outside warms it a little
+	leastAtFirst = 0.56 // the same while a heat-up begins: where all lags more than usual, the bed follows late
+	warmedUp     = 0.5  // the same: what half a kelvin by cold water takes is over before
+	begun        = 0.6  // of full power, over some minutes
+	leastWeak    = 0.30
+	// In the bed so much of what was seen of the power before is left under an open lid,
+	// or with one of two elements.
+	bedLeft   = 0.38
+	baseKept  = 0.75
+	baseLeast = 60.0  // s
+	baseOver  = 300.0 // s
 	// Below this share nothing can be said of heat that is missing.
 	leastSaid = 0.12
 	// Below this share little is switched on.
@@ -92,9 +101,12 @@ const (
 	missingSum  = 15.0
 	bedMissing  = 8.0
 	bedUncommon = 30.0 // bed, but for a steady heat-up: cold water takes minutes to get there
+	bedFell     = 3.0  // bed: less than is seen of the power before
 	heatUp      = 0.7  // mean duty of a steady heat-up
+	suddenDue   = 0.65 // what leaves the element as heat begins to be missing in it
 	fullDue     = 0.95 // and what leaves the element in it
 	weakSum     = 20.0
+	roomDoubt   = 3.0 // K: how far the room may be off what was declared
 	weakGone    = 2.0
 	leastGiven  = 0.65   // of the declared power is there at least
 	budgetPower = 1200.0 // s of full power that nothing can account for
@@ -130,6 +142,9 @@ const (
 	oldFrom      = 8 // s: the older readings of a slope
 	oldTo        = 12
 	newTo        = 5
+	olderFrom    = 16 // s: those before them, and how much a fall may have risen since, K
+	olderTo      = 20
+	olderRise    = 0.5
 	stuckFor     = 120 * time.Second
 	stuckUsual   = 15.0 // s: a probe that shows noise has changed by then
 	// Changes of two to five steps of the probe that turn back are its own noise;

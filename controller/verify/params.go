@@ -52,6 +52,7 @@ type Tick struct {
 	Bed     bool                 // grain is in the kettle
 	Busy    bool                 // a person has his hands in it: grain is poured, a bag lifted
 	Open    bool                 // the lid is off, or may be
+	LidOff  bool                 // a person said that it is off
 	Chiller bool                 // the chiller runs
 	Told    bool                 // in this tick a person told of water that went in or out, or of a volume read
 }

@@ -96,6 +96,10 @@ type State struct {
 	Chill   float64 // more than all that was given is missing: cold water
 	Weak    float64 // the same with a smaller margin: about half of the power
 
+	// In the bed: what the model could not explain in the heat-ups so far, in full powers,
+	// over how many s of them, and how much less of the power is seen now, s of it.
+	Base, BaseFor, Fell float64
+
 	Ring   [ringSize]float32 // newest readings
 	At     uint8
 	Filled uint8
@@ -119,6 +123,8 @@ type State struct {
 
 	Ledger float64      // J put in that nothing accounts for
 	Spent  unit.Celsius // reading up to which warmth is accounted for
+
+	Course Course // near the boil
 
 	Half  bool // the warning stands: about half of the power is missing
 	Found Finding

@@ -66,6 +66,7 @@ func (v *Verifier) Step(s State, t Tick) (State, Finding) {
 	r.weigh()
 	r.spend()
 	r.judge()
+	r.followBoil()
 	return s, s.standing()
 }
 
@@ -95,7 +96,7 @@ func (r *round) tellTime() bool {
 func (r *round) restart(blank time.Duration) {
 	s := r.s
 	s.Model = observer.State{Past: s.Model.Past}
-	s.TooMuch, s.Missing, s.Weak, s.Chill, s.Share, s.Ledger = 0, 0, 0, 0, 0, 0
+	s.TooMuch, s.Missing, s.Weak, s.Fell, s.Chill, s.Share, s.Ledger = 0, 0, 0, 0, 0, 0, 0
 	s.Blank = max(s.Blank, blank)
 }
 
@@ -103,7 +104,7 @@ func (r *round) restart(blank time.Duration) {
 // is seen to be back.
 func (r *round) forgetReadings() {
 	s := r.s
-	s.Count, s.Filled, s.SameFor, s.Stands = 0, 0, 0, 0
+	s.Count, s.Filled, s.SameFor, s.Stands, s.Course = 0, 0, 0, 0, Course{}
 	r.restart(firstBlank)
 }
 
@@ -266,7 +267,7 @@ func (r *round) weigh() {
 		s.Blank = max(s.Blank, muchBlank) // more came in than it first seemed
 	}
 	if s.Blank > 0 || r.blind() || r.t.Chiller {
-		s.TooMuch, s.Missing, s.Weak, s.Chill = 0, 0, 0, 0
+		s.TooMuch, s.Missing, s.Weak, s.Fell, s.Chill = 0, 0, 0, 0, 0
 		return
 	}
 	// What noise beyond the probe's own makes of a minute, and what parts or meets
@@ -284,6 +285,7 @@ func (r *round) weigh() {
 	}
 	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
 	r.weighMissing(-s.Share-rough, open)
+	r.weighBed(rough)
 }
 
 // learnSurplus takes from a steady heat-up of water alone how much stronger the
@@ -330,12 +332,12 @@ func (r *round) weighMissing(missing, open float64) {
 	missing = min(missing, mostMissing*s.Due+0.05)
 	if s.Missing == 0 {
 		s.Crest = r.smooth()
-		s.Sudden = s.Long > heatUp/2
+		s.Sudden = s.Long > heatUp/2 && s.Due > suddenDue
 	}
 	s.Crest = max(s.Crest, r.smooth())
 	half := leastByDuty
 	if r.p.Place == Bed {
-		half = leastInBed
+		half = r.halfInBed()
 	}
 	least := max(half*s.Due, leastWeak*s.Due+open)
 	if r.t.Open {

@@ -112,6 +112,16 @@ func OpenLoss(surface float64, room, t unit.Celsius) unit.Watts {
 	return unit.Watts(max(0, openSurface*surface*float64(driving)))
 }
 
+// openAir is what air takes from a hot surface that faces up, W/(m² K): 6 to 8 in
+// still air (value from memory, of free convection above a plate).
+const openAir = 6.0
+
+// OpenAir is what an open surface, m², gives to the air at t, beside vapour: it is
+// lost at the boil too, and makes no steam.
+func OpenAir(surface float64, room, t unit.Celsius) unit.Watts {
+	return unit.Watts(max(0, openAir*surface*float64(t-room)))
+}
+
 // EvaporationPower is what boiling off a cold volume an hour costs, beside the
 // loss to the room. Evaporation of 1 kg/h at 99.97 °C takes 626.8 W.
 func EvaporationPower(rate unit.LitresPerSecond, boiling unit.Celsius) unit.Watts {

@@ -95,7 +95,7 @@ func (d *day) capacity() unit.JoulesPerKelvin {
 func (d *day) begin(index int, s profile.Step) Step {
 	return Step{
 		Index: index, Kind: s.Kind, Name: s.Name, Target: s.Target, HasTarget: s.Kind != profile.Lift,
-		From: d.temperature, Ends: s.Target, Start: d.now, Hold: s.For, Ramp: s.Ramp, Additions: s.Additions,
+		From: d.temperature, Ends: s.Target, Start: d.now, Hold: s.For, Ramp: s.Ramp, Additions: ofStep(s),
 	}
 }
 
@@ -145,7 +145,7 @@ func (d *day) strike(in profile.Step) bool {
 		d.say(0, fmt.Sprintf("the strike water would be %.1f °C, colder than the tap's %.1f °C", terms.Temperature, d.temperature),
 			"cool the water before the grain goes in, or mash in warmer")
 	}
-	s := d.begin(0, profile.Step{Kind: profile.Strike, Target: terms.Temperature})
+	s := d.begin(0, profile.Step{Kind: profile.Strike, Target: terms.Temperature, Additions: in.Additions})
 	way, energy, ok := d.heatTo(0, terms.Temperature, 0)
 	if !ok {
 		return false

@@ -101,13 +101,14 @@ func TestTheSampleDayMeetsANumericalIntegration(t *testing.T) {
 	climb := k.heatTo(t, boiling-3, 3000, 0)
 	area := math.Pi / 4 * 0.4 * 0.4
 	k.evaporation = func(c float64) float64 {
-		return 0.050 * area * float64(heat.SaturationPressure(unit.Celsius(c))-heat.SaturationPressure(18)/2)
+		return 0.050*area*float64(heat.SaturationPressure(unit.Celsius(c))-heat.SaturationPressure(18)/2) + 6*area*(c-18)
 	}
 	gentle := k.heatTo(t, boiling, 1800, 0)
 	within(t, "boil-up, s", minutes(t, p, 6)*60, climb+gentle, 3)
 	within(t, "gentle part, s", p.Steps[6].Gentle.Seconds(), gentle, 3)
 	k.evaporation = nil
-	k.hold(75*60, 2.4/3600*0.998206*float64(heat.Latent(unit.Celsius(boiling))))
+	air := 6 * area * (boiling - 18) // W, from the open surface
+	k.hold(75*60, air+2.4/3600*0.998206*float64(heat.Latent(unit.Celsius(boiling))))
 	within(t, "end of the boil, s", p.Steps[6].End.Seconds(), k.elapsed, 5)
 	// Chill: 19.32 L, 300 W/K to a tap of 12 °C beside the loss.
 	k.capacity = 19.32*0.998206*4186 + vessel

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"mashward/profile"
@@ -22,6 +21,7 @@ const (
 func (d *day) callPersons() {
 	d.call(0, 0, "fill", d.fillSentence())
 	for _, s := range d.plan.Steps {
+		d.callAdditions(s)
 		switch s.Kind {
 		case profile.Strike:
 			if d.profile.Use == profile.WaterBrew {
@@ -35,10 +35,11 @@ func (d *day) callPersons() {
 				"when it has drained, say how much wort there is.")
 		case profile.Boil:
 			d.callBoil(s)
-		case profile.Stand:
-			d.callAdditions(s, "the stand")
 		case profile.Chill:
 			d.call(s.Start, s.Index, "chill", fmt.Sprintf("Open the chiller's water and stir gently until the wort is at %.0f °C. The heat is off by itself.", s.Ends))
+			if s.Ends > s.Target {
+				d.call(s.End, s.Index, "tap", fmt.Sprintf("It gets no colder than about %.0f °C with this tap: end the chill, or put ice on the way of its water.", s.Ends))
+			}
 		}
 	}
 	if len(d.plan.Steps) > 0 && d.plan.Finish > 0 {
@@ -73,7 +74,6 @@ func (d *day) callBoil(s Step) {
 		d.call(s.Reached-s.Gentle, s.Index, "break", fmt.Sprintf("Take the lid off, say that you are here, and stay through the hot break: it can foam over. "+
 			"The climb waits for you at %.0f °C.", d.plan.Boiling.Plus(-breakBelow)))
 	}
-	d.callAdditions(s, "the boil")
 	if s.End-chillerIn >= s.Reached && d.chills(s.Index) {
 		d.call(s.End-chillerIn, s.Index, "chiller", "Hang in the chiller, so that the boil scalds it. The boil may stop for a few minutes; its clock does not.")
 	}
@@ -85,23 +85,4 @@ func (d *day) callBoil(s Step) {
 // chills tells whether a chill follows entry index.
 func (d *day) chills(index int) bool {
 	return slices.ContainsFunc(d.profile.Steps[index:], func(s profile.Step) bool { return s.Kind == profile.Chill })
-}
-
-// callAdditions asks for each addition; what goes in at the same instant
-// stands on one line.
-func (d *day) callAdditions(s Step, where string) {
-	lefts, first := make(map[time.Duration][]string), make(map[time.Duration]int)
-	order := make([]time.Duration, 0, len(s.Additions))
-	for i, a := range s.Additions {
-		if _, seen := lefts[a.Left]; !seen {
-			order = append(order, a.Left)
-			first[a.Left] = i + 1
-		}
-		lefts[a.Left] = append(lefts[a.Left], a.Add)
-	}
-	for _, left := range order {
-		at := max(s.Reached, s.End-left)
-		d.call(at, s.Index, fmt.Sprintf("addition-%d", first[left]), fmt.Sprintf("Add %s: %s left of %s.", strings.Join(lefts[left], " and "), spell(left), where))
-		d.plan.Persons[len(d.plan.Persons)-1].addition = true
-	}
 }

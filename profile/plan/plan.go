@@ -123,7 +123,8 @@ type Boil struct {
 	Share     unit.Ratio           // of the volume before the boil, an hour
 	Before    unit.Litres
 	After     unit.Litres
-	FullPower bool // goes through the break at full power, for want of a stronger element
+	Steam     unit.Watts // what the rate takes, beside what is lost
+	FullPower bool       // goes through the break at full power, for want of a stronger element
 }
 
 // Supply is the current against the fuse. Fuse 0: not known.

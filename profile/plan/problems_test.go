@@ -47,7 +47,7 @@ var mistakes = []struct {
 	},
 	{
 		"a boil-off beyond the element", func(p *profile.Profile, _ *Kettle) { p.Steps[5].BoilOff = 5.0 / 3600 },
-		"boiling off 5.0 L/h takes 3.7 kW, more than the element's 3.0 kW", "at full power it boils off 3.9 L/h", false, 6, 10,
+		"boiling off 5.0 L/h takes 3.8 kW, more than the element's 3.0 kW", "at full power it boils off 3.8 L/h", false, 6, 10,
 	},
 	{
 		"a boil-off that only simmers", func(p *profile.Profile, _ *Kettle) { p.Steps[5].BoilOff = 0.5 / 3600 },
@@ -63,12 +63,12 @@ var mistakes = []struct {
 	},
 	{
 		"an element bare at the end of the boil", func(_ *profile.Profile, k *Kettle) { k.ElementCoveredAt = 18.5 },
-		"the end of the boil stands at 19.3 L, the lowest of the day, and the element is covered only from 18.5 L: heat would end at 19.5 L",
-		"fill at least 0.2 L more", true, 6, 10,
+		"the end of the boil stands at 19.3 L, the lowest of the day, and the element is covered only from 18.5 L; the count that ends heat takes a tenth more power, and says 18.3 L: heat would end at 19.5 L",
+		"fill at least 1.2 L more", true, 6, 10,
 	},
 	{
 		"an element with little to spare", func(_ *profile.Profile, k *Kettle) { k.ElementCoveredAt = 17 },
-		"the element is covered only from 17.0 L: that is little to spare", "fill 0.7 L more", false, 6, 10,
+		"and says 18.3 L: that is little to spare", "fill 1.7 L more", false, 6, 10,
 	},
 	{
 		"a bare probe", func(_ *profile.Profile, k *Kettle) { k.ProbeCoveredAt = 19 },

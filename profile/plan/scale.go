@@ -101,7 +101,7 @@ func template(p profile.Profile, k Kettle) (gravity.Brew, int, error) {
 		return b, boil, nil
 	}
 	s := p.Steps[boil]
-	b.Boil = gravity.Boil{For: s.For, Share: defaultVigour, Most: gravity.BoilRate(k.Power, k.Loss, k.Room, heat.BoilingPointAt(k.Altitude))}
+	b.Boil = gravity.Boil{For: s.For, Share: defaultVigour, Most: k.mostBoilOff(heat.BoilingPointAt(k.Altitude))}
 	if preBoil := p.Water - heat.Retention(g.Mass, k.Retention); s.BoilOff > 0 && preBoil > 0 {
 		b.Boil.Share = unit.Ratio(perHour(s.BoilOff) / float64(preBoil))
 	}

@@ -26,10 +26,11 @@ type stage struct {
 	water       unit.Litres
 	grain       unit.Kilograms
 	temperature unit.Celsius
+	counted     unit.Litres // by how much less the count that ends heat takes it for
 }
 
 func (d *day) remember(name string, step int) {
-	d.stages = append(d.stages, stage{name, step, d.water, d.grain, d.temperature})
+	d.stages = append(d.stages, stage{name: name, step: step, water: d.water, grain: d.grain, temperature: d.temperature})
 }
 
 // level is the cold volume that covers things: grain raises it.
@@ -72,18 +73,22 @@ func (d *day) checkLevels() {
 		}
 	}
 	d.covers(lowest, "the element", d.kettle.ElementCoveredAt)
+	lowest.counted = 0 // nothing counts what is left above the probe
 	if d.kettle.Probe != Return {
 		d.covers(lowest, "the probe", d.kettle.ProbeCoveredAt)
 	}
 }
 
 func (d *day) covers(lowest stage, what string, covered unit.Litres) {
-	level := lowest.level()
+	level := lowest.level() - lowest.counted
 	if covered <= 0 || level >= covered+heatWarns {
 		return
 	}
 	here := fmt.Sprintf("%s stands at %.1f L, the lowest of the day, and %s is covered only from %.1f L",
-		lowest.name, level, what, covered)
+		lowest.name, lowest.level(), what, covered)
+	if lowest.counted >= 0.05 {
+		here += fmt.Sprintf("; the count that ends heat takes a tenth more power, and says %.1f L", level)
+	}
 	if level < covered+heatEnds {
 		d.refuse(lowest.step, fmt.Sprintf("%s: heat would end at %.1f L", here, covered+heatEnds),
 			fmt.Sprintf("fill at least %.1f L more (%.1f L more leaves room for error), or boil off less",

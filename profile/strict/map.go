@@ -112,6 +112,18 @@ func (m *Map) IsMap(key string) bool {
 	return v != nil && v.Kind == yaml.MappingNode
 }
 
+// Says tells whether a key's value is this word.
+func (m *Map) Says(key, word string) bool {
+	_, v := m.find(key)
+	return v != nil && v.Kind == yaml.ScalarNode && v.Value == word
+}
+
+// Empty tells whether a key is written without a value.
+func (m *Map) Empty(key string) bool {
+	_, v := m.find(key)
+	return v != nil && v.Kind == yaml.ScalarNode && (v.Tag == "!!null" || v.Value == "")
+}
+
 // Line is where the mapping begins; 0 if it is missing.
 func (m *Map) Line() int { return m.line }
 

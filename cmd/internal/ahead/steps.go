@@ -46,6 +46,11 @@ func (w *walk) step(index uint8, stage controller.Stage) {
 // strike heats the water and lets it come to rest.
 func (w *walk) strike(step *controller.Step, stage controller.Stage) {
 	from := w.at
+	had := time.Duration(0)
+	if stage != controller.NoStage {
+		had = w.s.InStep
+	}
+	w.additions(0, step, from, had)
 	if stage != controller.Ready {
 		mean, off := float64(strikeEven), float64(strikeEvenOff)
 		if w.c.Model.Good() {
@@ -140,6 +145,7 @@ func (w *walk) mashIn(index uint8, step *controller.Step, stage controller.Stage
 	if s.Law.Landed {
 		w.temp = min(max(s.Law.Mean, step.Target-2), step.Target+2)
 	}
+	w.additions(index, step, w.at, time.Duration(since*float64(time.Second)))
 	w.wait(max(0, settled-since), 3)
 	w.heatTo(step.Target, 1, 0)
 	w.wait(landing, landingOff)
@@ -178,6 +184,7 @@ func (w *walk) rest(index uint8, step *controller.Step, stage controller.Stage) 
 	if stage != controller.NoStage { // it was there before, and has another target now
 		left -= w.s.Earned
 	}
+	w.additions(index, step, w.at, step.For-left)
 	w.hold(max(0, left.Seconds()))
 	w.leg(index, from, true)
 }
@@ -199,14 +206,18 @@ func (w *walk) count(index uint8, step *controller.Step, stage controller.Stage)
 	w.leg(index, from, true)
 }
 
-// additions are called out by the time left of a step whose clock stands at earned
-// at from.
+// additions are called out by the time that a step has had, or by what is left of it;
+// its clock stands at earned at from.
 func (w *walk) additions(index uint8, step *controller.Step, from instant, earned time.Duration) {
 	for i := step.From; i < step.To; i++ {
 		if w.s.Called[i] {
 			continue
 		}
-		due := max(0, step.For-w.s.Additions[i]-earned)
+		due := w.s.Additions[i] - earned
+		if !w.c.FromStart[i] {
+			due = step.For - w.s.Additions[i] - earned
+		}
+		due = max(0, due)
 		w.need(index, fmt.Sprintf("addition-%d", i-step.From+1), from.after(due.Seconds(), 0))
 	}
 }
@@ -214,6 +225,7 @@ func (w *walk) additions(index uint8, step *controller.Step, from instant, earne
 // lift takes the grain out: presses, and no more.
 func (w *walk) lift(index uint8, stage controller.Stage) {
 	w.need(index, "lift", w.at)
+	w.additions(index, &w.s.Steps[index], w.at, 0)
 	presses := map[controller.Stage]float64{controller.Hoist: 2, controller.Drain: 1}[stage]
 	if presses == 0 {
 		presses = 3

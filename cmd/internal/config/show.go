@@ -128,7 +128,7 @@ func showProfile(p profile.Profile, rig *Rig) string {
 			b.WriteString("    additions:\n")
 		}
 		for _, a := range s.Additions {
-			fmt.Fprintf(&b, "      - {left: %s, add: %s}\n", lasting(a.Left), plainOrQuoted(a.Add))
+			fmt.Fprintf(&b, "      - {%sadd: %s}\n", moment(a), plainOrQuoted(a.Add))
 		}
 	}
 	showExpect(&b, p.Expect)
@@ -138,7 +138,7 @@ func showProfile(p profile.Profile, rig *Rig) string {
 // showStep writes a step on one line, or a key a line where additions follow.
 func showStep(b *strings.Builder, s profile.Step) {
 	if s.Kind == profile.Lift {
-		b.WriteString("  - lift\n")
+		b.WriteString("  - lift" + map[bool]string{true: ":"}[len(s.Additions) > 0] + "\n")
 		return
 	}
 	head := temperature(s.Target)
@@ -161,11 +161,25 @@ func showStep(b *strings.Builder, s profile.Step) {
 	if s.BoilOff > 0 {
 		pairs = append(pairs, "boil_off: "+exact(s.BoilOff, unit.ParseLitresPerSecond, "L/h", "L/min"))
 	}
-	if s.Kind == profile.Boil || s.Kind == profile.Stand {
+	if s.Kind == profile.Boil || s.Kind == profile.Stand || len(s.Additions) > 0 {
 		fmt.Fprintf(b, "  - %s\n", strings.Join(pairs, "\n    "))
 		return
 	}
 	fmt.Fprintf(b, "  - {%s}\n", strings.Join(pairs, ", "))
+}
+
+// moment is when an addition goes in, as it is written before it.
+func moment(a profile.Addition) string {
+	switch a.When {
+	case profile.ByLeft:
+		return "left: " + lasting(a.Left) + ", "
+	case profile.ByClock:
+		return "at: " + lasting(a.At) + ", "
+	case profile.AtStrike:
+		return "at: strike, "
+	case profile.AtOnce:
+	}
+	return ""
 }
 
 // vigour says what a boil without a rate boils off.

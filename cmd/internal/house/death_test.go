@@ -116,6 +116,43 @@ func TestScenarioElementOffEndsWhatNobodyElseCan(t *testing.T) {
 	}
 }
 
+// TestScenarioElementOffEndsWhatAGroupKillLeaves: a service manager that kills all of a
+// control group, and the kernel that runs out of memory in it, kill daemon and keeper in
+// one moment, neither of them stopped before. Nothing of ours is left to end the heat,
+// so that the relay stays on until the manager runs element-off.
+func TestScenarioElementOffEndsWhatAGroupKillLeaves(t *testing.T) {
+	t.Parallel()
+	p := build(t)
+	p.files(bigRig, bigProfile, 20)
+	d := p.daemon()
+	d.heat(25)
+	keeper, began := d.keeper(), time.Now()
+	if err := syscall.Kill(keeper, syscall.SIGKILL); err != nil {
+		t.Fatal(err)
+	}
+	d.signal(syscall.SIGKILL)
+	killed := time.Since(began)
+	_ = d.cmd.Wait()
+	for time.Since(began) < 4*time.Second { // longer than any lease
+		if !d.on() {
+			t.Fatal("the relay went off by itself: this test shows nothing")
+		}
+		<-time.After(50 * time.Millisecond)
+	}
+	began = time.Now()
+	off := make(chan time.Duration, 1)
+	go func() { off <- d.until(offWithin, "it still heats", func() bool { return !d.on() }) }()
+	p.must(0, "element-off", "--state", "state")
+	said, took := time.Since(began), <-off
+	t.Logf("both killed within %d µs, on for 4 s; element-off: relay off after %d ms, said after %d ms", killed.Microseconds(), took.Milliseconds(), said.Milliseconds())
+	if took > atOnce {
+		t.Errorf("the relay is off %v after element-off began; want %v", took, atOnce)
+	}
+	if d := p.daemon(); d.on() {
+		t.Error("the next start heats")
+	}
+}
+
 // A contactor is open at a start, closes before the element is on, and opens after
 // it, however the daemon goes; element-off opens it where both are gone.
 func TestScenarioTheContactorGoesWithTheElement(t *testing.T) {

@@ -26,13 +26,13 @@ import (
 )
 
 // The limits of controller/verify were chosen with the seeds 1,000,000 to
-// 1,004,299 and 5,000,000 to 5,003,999 (healthy), 2,000,000 to 2,000,199 and
-// 3,100,000 to 3,100,699 (faulty); what began at 31, 47, 61, 71, 83, 91, 97, 101 and 111
-// million was seen on the way. They are judged on these. Whoever chooses a limit by
+// 1,004,299 and 5,000,000 to 5,003,999 (healthy), 2,000,000 to 2,001,999 and
+// 3,100,000 to 3,100,699 (faulty); what began at 31, 47, 61, 71, 83, 91, 97, 101, 111, 121,
+// 131, 151 and 161 million was seen on the way. They are judged on these. Whoever chooses a limit by
 // what comes out here has seen them, and takes others.
 const (
-	judgedHealthy = 121_000_000
-	judgedFaulty  = 131_000_000
+	judgedHealthy = 171_000_000
+	judgedFaulty  = 181_000_000
 )
 
 var (
@@ -77,12 +77,15 @@ func (c *caught) Watch(f *loop.Frame) {
 	})
 }
 
+// boilsFor is how long those days boil.
+const boilsFor = 12 * time.Minute
+
 // brewed is the day of a random kettle: four rests, lift, a short boil, chill.
 func brewed(k kettles.Kettle, boils bool) profile.Profile {
 	p := FourRests(k)
 	p.Steps = append(p.Steps, profile.Step{Kind: profile.Lift})
 	if boils {
-		p.Steps = append(p.Steps, profile.Step{Kind: profile.Boil, For: 12 * time.Minute},
+		p.Steps = append(p.Steps, profile.Step{Kind: profile.Boil, For: boilsFor},
 			profile.Step{Kind: profile.Chill, Target: k.Declared.Tap + 20})
 	}
 	return p

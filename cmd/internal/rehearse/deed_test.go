@@ -301,8 +301,8 @@ func (w *topUp) tells(f *loop.Frame) controller.Command {
 }
 
 // TestALidThatIsToldOf: the lid comes off five minutes into a rest, for a quarter of
-// an hour. With a word the mash strays less. Printed are the farthest stray below
-// and above where it had been.
+// an hour. With a word the mash strays less, and without one by half a kelvin at
+// most. Printed are the farthest stray below and above where it had been.
 func TestALidThatIsToldOf(t *testing.T) {
 	p, rig, _ := sample(t, "rye-four-rests.yaml", "yard-kettle.yaml")
 	day, problems := plan.Make(p, rig.PlanKettle())
@@ -322,7 +322,7 @@ func TestALidThatIsToldOf(t *testing.T) {
 		t.Logf("told %-5v  %.3f K below, %.3f K above", !silent, -w.low, w.high)
 		strays[silent] = math.Max(-w.low, w.high)
 	}
-	if strays[false] > 0.75*strays[true] {
+	if strays[false] >= strays[true] || strays[true] > 0.5 {
 		t.Errorf("it strays by %.3f K with a word, by %.3f K without", strays[false], strays[true])
 	}
 }

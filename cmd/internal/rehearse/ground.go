@@ -77,25 +77,37 @@ func fillSteps(c *controller.Config, p profile.Profile, d plan.Plan) {
 		c.First = 0
 		c.Steps[0] = controller.Step{Kind: profile.Strike, Target: d.Strike.Temperature}
 	}
-	additions := uint8(0)
 	for i, s := range p.Steps {
-		step := controller.Step{Kind: s.Kind, Target: s.Target, For: s.For, Ramp: s.Ramp, Floor: s.Floor, From: additions}
-		for _, a := range s.Additions {
-			c.Additions[additions] = a.Left
-			additions++
-		}
-		step.To = additions
+		step := controller.Step{Kind: s.Kind, Target: s.Target, For: s.For, Ramp: s.Ramp, Floor: s.Floor}
 		if s.Kind == profile.Boil {
 			step.Target = d.Boiling
 		}
 		for _, planned := range d.Steps {
 			if planned.Index == i+1 && s.Kind == profile.Boil {
 				step.Duty = planned.Duty
+				step.Steam = d.Boils[0].Steam // a day has one boil
 			}
 		}
 		c.Steps[i+1] = step
 	}
 	c.Count = uint8(len(p.Steps)) + 1
+	fillAdditions(c, p)
+}
+
+// fillAdditions numbers what is thrown in, step by step.
+func fillAdditions(c *controller.Config, p profile.Profile) {
+	all, steps := p.Order()
+	for i, a := range all {
+		c.Additions[i], c.FromStart[i] = a.Left, a.When != profile.ByLeft
+		if a.When == profile.ByClock {
+			c.Additions[i] = a.At
+		}
+		step := &c.Steps[steps[i]]
+		if step.To == 0 {
+			step.From = uint8(i)
+		}
+		step.To = uint8(i) + 1
+	}
 }
 
 // Limits is what the interlock is handed at arming.
@@ -114,10 +126,11 @@ func Limits(p profile.Profile, d plan.Plan) interlock.Limits {
 		case profile.Strike, profile.Stand, profile.Chill:
 		}
 	}
+	power, loss := k.Steam(d.Boiling)
 	l := interlock.Limits{
 		MashCeiling: highest.Plus(above), BoilCeiling: d.Boiling.Plus(interlock.AboveBoiling), Rig: k.OverTemperature,
-		Boiling: d.Boiling, CoveredAt: k.ElementCoveredAt, ElementPower: k.Power,
-		LossAtBoil: unit.Watts(float64(k.Loss) * float64(d.Boiling-k.Room)),
+		Boiling: d.Boiling, CoveredAt: k.ElementCoveredAt, ElementPower: power,
+		LossAtBoil: loss,
 		OnLimit:    longestOn(d), ArmedFor: interlock.LongestArmed,
 	}
 	if boils && !lifts {

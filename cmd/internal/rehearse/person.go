@@ -82,9 +82,14 @@ func (p *Person) answer() {
 	case controller.AskHereLidOff:
 		p.Do(sim.LidOff)
 		p.press(controller.HereLidOff)
-	case controller.AskChiller:
+	case controller.AskScald:
+		p.Do(sim.ChillerHung)
+		p.press(controller.ChillerIn)
+	case controller.AskChiller, controller.AskChillerWater, controller.AskCoolToStand:
 		p.Do(sim.ChillerOn)
 		p.press(controller.ChillerIn)
+	case controller.AskColdest:
+		p.press(controller.ChillDone)
 	case controller.NoPrompt, controller.AskCold, controller.AskChillerOff, controller.AskLookAtFault:
 		// Nothing to press: he looks, and leaves what the controller does.
 	}

@@ -90,6 +90,7 @@ type left struct {
 	heated  time.Duration
 	ends    controller.Reason
 	stopped bool
+	boils   bool
 }
 
 // leave plays the day to its boil, presses once, and leaves for seven hours.
@@ -105,22 +106,26 @@ func (b *brewDay) leave(press controller.Command) (l left) {
 		}
 	})
 	s.until(func(*loop.Frame) bool { return s.at > 0 && s.now > s.at+7*time.Hour })
+	l.boils = s.at > 0
 	l.ends, l.stopped = s.run.loop.State.Reason, s.at > 0 && s.now > s.at+l.heated+time.Minute
 	return l
 }
 
 // TestLeftOnTheBoilForSixHours: a boil that is made six hours long and left, or
-// paused and left, ends with the element covered. Of an element that gives a
-// tenth more than declared, as mains 5 % high make it, the balance of steam knows
-// nothing: what is over the covered level then may be less than nothing in a
-// large kettle, by half a litre on these.
+// paused and left, ends with the element covered, also where it gives a tenth more
+// than declared, as mains 5 % high make it: the count of the steam takes that.
 func TestLeftOnTheBoilForSixHours(t *testing.T) {
 	bare := figure{what: "left on the boil for 6 h: the element is bare by, L", limit: 0}
-	strong := figure{what: "the same with 10 % more power than declared, L", limit: 1}
+	strong := figure{what: "the same with 10 % more power than declared, L", limit: 0}
 	paused := figure{what: "a boil that is paused and left heats for, h", limit: 2}
-	for _, b := range withBoil(t) {
+	weak, all := 0, withBoil(t)
+	for _, b := range all {
 		long := controller.Command{Wish: controller.Extend, By: 6*time.Hour - b.run.Profile.Steps[b.step(profile.Boil)-1].For}
 		l := b.leave(long)
+		if !l.boils { // too weak to boil with the lid off
+			weak++
+			continue
+		}
 		bare.take(-l.over, b)
 		p := b.leave(controller.Command{Wish: controller.Pause})
 		paused.take(p.heated.Hours(), b)
@@ -134,6 +139,9 @@ func TestLeftOnTheBoilForSixHours(t *testing.T) {
 	bare.judge(t, 0)
 	strong.judge(t, 0)
 	paused.judge(t, 0)
+	if t.Logf("%d of %d too weak to boil", weak, len(all)); weak > len(all)/5 {
+		t.Errorf("%d of %d kettles do not boil", weak, len(all))
+	}
 }
 
 // weather is what a boil meets that nobody can help: a probe a kelvin off, and air

@@ -174,7 +174,12 @@ func (r *Remote) Element() loop.Element { return &r.element }
 func (r *Remote) Pump() line.Line { return &r.pump }
 
 // Do sends an event with the next tick that has none yet.
-func (r *Remote) Do(k sim.Kind) { r.events = append(r.events, k) }
+func (r *Remote) Do(k sim.Kind) {
+	if k == sim.ChillerHung { // the protocol has no word for it
+		return
+	}
+	r.events = append(r.events, k)
+}
 
 // Mash is what the plant says of its true mash.
 func (r *Remote) Mash() unit.Celsius { return r.mash }

@@ -105,9 +105,10 @@ func NameSteps(head *record.Head, p profile.Profile) {
 	head.StepNames, head.AdditionNames = []string{""}, nil
 	for _, s := range p.Steps {
 		head.StepNames = append(head.StepNames, s.Name)
-		for _, a := range s.Additions {
-			head.AdditionNames = append(head.AdditionNames, a.Add)
-		}
+	}
+	all, _ := p.Order()
+	for _, a := range all {
+		head.AdditionNames = append(head.AdditionNames, a.Add)
 	}
 }
 

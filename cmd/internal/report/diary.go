@@ -150,7 +150,8 @@ func markOf(e controller.Event) (picture.MarkKind, bool) {
 		return picture.Alarm, true
 	case controller.ModeChanged:
 		return picture.Note, controller.Mode(e.Value) != controller.Running
-	case controller.Accepted, controller.StrikeMoved, controller.ProbeDiffers, controller.GravityRead, controller.WaterUncounted:
+	case controller.AdditionIn, controller.BoilExtended, controller.ChillerScalds,
+		controller.Accepted, controller.StrikeMoved, controller.ProbeDiffers, controller.GravityRead, controller.WaterUncounted:
 		return picture.Note, true
 	case controller.GrainSuspected, controller.ChillPlateau, controller.TimeGap, controller.SkipUndone,
 		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved, controller.TargetChanged:

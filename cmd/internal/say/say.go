@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/unit"
 	"mashward/controller/verify"
 	"mashward/profile"
 )
@@ -44,11 +45,8 @@ func (d Day) Step(index uint8) string {
 
 // Addition is what is thrown in.
 func (d Day) Addition(index int) string {
-	for _, s := range d.Profile.Steps {
-		if index < len(s.Additions) {
-			return s.Additions[index].Add
-		}
-		index -= len(s.Additions)
+	if all, _ := d.Profile.Order(); index >= 0 && index < len(all) {
+		return all[index].Add
 	}
 	return "the addition"
 }
@@ -76,7 +74,9 @@ func (d Day) Prompt(p controller.Prompt) string {
 	case controller.AskHereLidOff:
 		return "Take the lid off and stay: wort foams over at the hot break. Say that you are here."
 	case controller.AskChiller:
-		return "Hang in the chiller and open its water. Say when it runs. The heat is off; still live: isolate before reaching in."
+		return "Hang in the chiller and open its water. It has not been scalded by the boil: clean it first. Say when it runs. The heat is off; still live: isolate before reaching in."
+	case controller.AskChillerWater, controller.AskScald, controller.AskCoolToStand, controller.AskColdest:
+		return d.chiller(p)
 	case controller.AskCold:
 		return "The clock has stood still for 10 min because the mash is too cold. Look at element, lid and pump; you may count the time all the same."
 	case controller.AskChillerOff:
@@ -164,7 +164,9 @@ func (d Day) Event(e controller.Event) string {
 	case controller.SkipUndone:
 		return "The skip is taken back."
 	case controller.ChillPlateau:
-		return fmt.Sprintf("The chiller gets it no colder than %.1f °C: cool on in the fridge.", e.Value)
+		return d.plateau(unit.Celsius(e.Value))
+	case controller.AdditionIn, controller.DelayOffered, controller.BoilExtended, controller.ChillerScalds, controller.ChillForeseen:
+		return d.boiled(e)
 	case controller.TimeGap:
 		return fmt.Sprintf("The controller was away for %.0f s; that time counts for nothing.", e.Value)
 	case controller.NoEvent, controller.StageChanged, controller.PumpRuns, controller.PumpStops,
@@ -254,6 +256,8 @@ func Alarm(a controller.Alarm) string {
 		return "about half of the power is missing: one of two elements may be open, or a phase; it takes longer."
 	case controller.AlarmProbe:
 		return "another thermometer says something else than the probe: one of the two is wrong; try both in ice water."
+	case controller.AlarmPumpOff:
+		return "the pump is off and the probe sits in its hose: nothing is heated until the pump runs."
 	case controller.AlarmUnreadable:
 		return "the probe gives no good reading; no heat without one."
 	}
@@ -297,11 +301,15 @@ func (d Day) Now(f *controller.Decision) string {
 		return "Held: heat and pump are off. " + d.Reason(f.Reason)
 	case f.Mode == controller.Offered:
 		return d.cutOff(f)
+	case f.Unheated && f.Pump == unit.Off && f.Prompt == controller.NoPrompt:
+		return fmt.Sprintf("Not heated in the %s: the pump is off, and the probe in its hose says nothing of the kettle. See that hoses and valves are right, then let the pump run.", step)
+	case f.Unheated && f.Prompt == controller.NoPrompt:
+		return fmt.Sprintf("Not heated yet in the %s: the pump stood, and turns the kettle over first.", step)
 	case f.Mode == controller.Paused:
 		return fmt.Sprintf("Paused in the %s: the clock stands, the temperature is kept.", step)
 	case f.Bare && f.Stage != controller.Drain:
 		return barred
-	case f.Prompt != controller.NoPrompt:
+	case f.Prompt != controller.NoPrompt && f.Prompt != controller.AskScald: // which the boil does not wait for
 		return d.Prompt(f.Prompt)
 	}
 	switch f.Phase {
@@ -351,8 +359,12 @@ func Button(p controller.Prompt) string {
 		return "It has drained"
 	case controller.AskHereLidOff:
 		return "I am here, lid off"
-	case controller.AskChiller:
+	case controller.AskChiller, controller.AskChillerWater, controller.AskCoolToStand:
 		return "The chiller runs"
+	case controller.AskScald:
+		return "The chiller hangs in"
+	case controller.AskColdest:
+		return "End the chill here"
 	case controller.AskCold:
 		return "Count on"
 	case controller.AskLookAtFault:
@@ -377,8 +389,10 @@ func Answer(p controller.Prompt) controller.Wish {
 		return controller.Drained
 	case controller.AskHereLidOff:
 		return controller.HereLidOff
-	case controller.AskChiller:
+	case controller.AskChiller, controller.AskChillerWater, controller.AskCoolToStand, controller.AskScald:
 		return controller.ChillerIn
+	case controller.AskColdest:
+		return controller.ChillDone
 	case controller.AskCold:
 		return controller.GoOn
 	case controller.AskLookAtFault:

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"mashward/controller"
+	"mashward/controller/unit"
 )
 
 // TestLengthAsPeopleSayIt: the seconds are dropped from ten minutes on, and
@@ -33,7 +34,7 @@ func TestLengthAsPeopleSayIt(t *testing.T) {
 // press of it is a wish.
 func TestButtonsAndAnswersGoTogether(t *testing.T) {
 	asked := 0
-	for p := controller.NoPrompt; p <= controller.AskChillerOff; p++ {
+	for p := controller.NoPrompt; p <= controller.AskColdest; p++ {
 		button, answer := Button(p), Answer(p)
 		if (button == "") != (answer == controller.NoWish) {
 			t.Errorf("%v: button %q, wish %v", p, button, answer)
@@ -52,5 +53,22 @@ func TestWhyABatchEndedIsNotCalledAFaultWhereNobodyCame(t *testing.T) {
 		if text := (Day{}).Now(&controller.Decision{Mode: controller.Aborted, Reason: reason}); !strings.Contains(text, want) || !strings.Contains(text, "still live") {
 			t.Errorf("%v: %s", reason, text)
 		}
+	}
+}
+
+// TestWhatIsNotHeatedSaysWhy: a pump that is off is said with what to look at first, and
+// also in a pause, of which it would else be said that the temperature is kept.
+func TestWhatIsNotHeatedSaysWhy(t *testing.T) {
+	for _, mode := range []controller.Mode{controller.Running, controller.Paused} {
+		off := Day{}.Now(&controller.Decision{Mode: mode, Unheated: true})
+		if !strings.Contains(off, "pump is off") || !strings.Contains(off, "hoses and valves") || strings.Contains(off, "kept") {
+			t.Errorf("%v: %s", mode, off)
+		}
+		if on := (Day{}).Now(&controller.Decision{Mode: mode, Unheated: true, Pump: unit.On}); !strings.Contains(on, "turns the kettle over") {
+			t.Errorf("%v: %s", mode, on)
+		}
+	}
+	if text := Alarm(controller.AlarmPumpOff); !strings.Contains(text, "nothing is heated") {
+		t.Error(text)
 	}
 }

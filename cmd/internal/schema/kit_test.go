@@ -30,13 +30,13 @@ grain: {mass: 4.6 kg, temperature: 18 °C, moisture: 5 %, slaking: 12 kJ/kg, ext
 trub: 6 %
 use: brew
 steps:
-  - {mash-in: 44 °C, for: 15 min, name: a, floor: 2 K}
-  - {rest: 63 °C, for: 35 min, ramp: 1 K/min, name: b, floor: 2 K}
-  - {mash-out: 77 °C, for: 10 min, ramp: 0.5 K/min, name: c, floor: 2 K}
-  - lift
-  - {boil: 75 min, name: d, boil_off: 2.4 L/h, additions: [{left: 60 min, add: bitter}]}
-  - {stand: 80 °C, for: 1h15, name: e, floor: 2 K, additions: [{left: 20 min, add: late}]}
-  - {chill: 18 °C, name: f}
+  - {mash-in: 44 °C, for: 15 min, name: a, floor: 2 K, additions: [{at: strike, add: salts}, {at: 1 min, add: acid}, {left: 5 min, add: more}]}
+  - {rest: 63 °C, for: 35 min, ramp: 1 K/min, name: b, floor: 2 K, additions: [{at: 10 min, add: dark malt}, {left: 5 min, add: more}]}
+  - {mash-out: 77 °C, for: 10 min, ramp: 0.5 K/min, name: c, floor: 2 K, additions: [{at: 1 min, add: salts}, {left: 5 min, add: more}]}
+  - {lift: , additions: [{add: first hops}]}
+  - {boil: 75 min, name: d, boil_off: 2.4 L/h, additions: [{left: 60 min, add: bitter}, {at: 30 min, add: more}, {at: flame-out, add: last}]}
+  - {stand: 80 °C, for: 1h15, name: e, floor: 2 K, additions: [{left: 20 min, add: late}, {at: 1 min, add: more}]}
+  - {chill: 18 °C, name: f, additions: [{add: yeast}]}
 expect:
   - {step: 2, never_above: 64.5 °C}
   - {step: 2, reached_within: 45 min}

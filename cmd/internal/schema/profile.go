@@ -54,22 +54,25 @@ func grain() *node {
 func step() *node {
 	return &node{Title: "Step", OneOf: []*node{
 		mapping("Mash-in", "The grain goes in; the strike temperature is computed so that the mash comes out here.",
-			must("mash-in", target("Mash temperature", "80 °C", "44 °C")), must("for", long("15 min")), may("name", label()), may("floor", floor())),
+			must("mash-in", target("Mash temperature", "80 °C", "44 °C")), must("for", long("15 min")), may("name", label()), may("floor", floor()),
+			may("additions", additions(timed("5 min", "strike", "into the strike water")))),
 		heated("rest", "Rest", "A temperature kept for a time.", "63 °C", "35 min"),
 		heated("mash-out", "Mash-out", "The last, hot rest of the mash.", "77 °C", "10 min"),
 		{Title: "Lift", Description: "The grain is lifted out and drains. Written - lift, without a value.", Type: types{"string"}, Const: "lift"},
+		mapping("Lift with additions", "The same where something goes in when the grain hangs clear. Written - lift: without a value, with additions below.",
+			must("lift", &node{Title: "Lift", Description: "Without a value.", Type: types{"null"}}), must("additions", additions(once()))),
 		mapping("Boil", "From the moment it boils. Written - boil: 75 min, with its other keys below.",
 			must("boil", long("75 min")), may("name", label()),
 			may("boil_off", figure{
 				of: flow, title: "Boil-off", about: "Cold litres evaporated in a time; sets the vigour. 0.5 L/min are 30 L/h.",
 				from: "0 L/min", to: "0.5 L/min", derived: "a tenth of the wort in an hour", example: "2.4 L/h",
 			}.node()),
-			may("additions", additions())),
+			may("additions", additions(timed("60 min", "flame-out", "when the heat goes off")))),
 		mapping("Stand", "A temperature below the boil kept for a time, for late hops.",
 			must("stand", target("Temperature of the stand", "100 °C", "80 °C")), must("for", long("20 min")),
-			may("name", label()), may("floor", floor()), may("additions", additions())),
+			may("name", label()), may("floor", floor()), may("additions", additions(timed("5 min", "", "")))),
 		mapping("Chill", "Cooling down to a temperature.",
-			must("chill", target("Temperature at its end", "100 °C", "18 °C")), may("name", label())),
+			must("chill", target("Temperature at its end", "100 °C", "18 °C")), may("name", label()), may("additions", additions(once()))),
 	}}
 }
 
@@ -81,7 +84,7 @@ func heated(word, title, about, celsius, minutes string) *node {
 			of: ramp, title: "Ceiling of the heat-up", about: "The mash climbs no faster than this.",
 			from: "0.01 K/min", to: "10 K/min", derived: "as fast as the kettle can", example: "1 K/min",
 		}.node()),
-		may("name", label()), may("floor", floor()))
+		may("name", label()), may("floor", floor()), may("additions", additions(timed("5 min", "", ""))))
 }
 
 func target(title, top, example string) *node {
@@ -105,14 +108,38 @@ func floor() *node {
 	}.node()
 }
 
-func additions() *node {
+func additions(one *node) *node {
 	return &node{
 		Title: "Additions", Description: "What is thrown in on the way. At most 32 in the whole profile.", Type: types{"array"}, MaxItems: most,
-		Items: mapping("Addition", "One thing thrown in.",
-			must("left", figure{
-				of: duration, title: "Time left", about: "Of the boil or the stand, when it goes in; no more than that has.",
-				from: "0 s", to: "1 d", example: "60 min",
-			}.node()),
-			must("add", line("What", "What goes in, and how much.", 64, "28 g bittering hops"))),
+		Items: one,
 	}
+}
+
+func thing() key {
+	return must("add", line("What", "What goes in, and how much.", 64, "28 g bittering hops"))
+}
+
+// once is an addition of a step that has no clock.
+func once() *node {
+	return mapping("Addition", "One thing thrown in, when the step has come to it.", thing())
+}
+
+// timed is an addition of a step with a clock: by what is left of it, by what it has
+// had, or by a word for a moment of its own, "" for none.
+func timed(example, word, about string) *node {
+	left := figure{
+		of: duration, title: "Time left", about: "Of the step, when it goes in; no more than that has.",
+		from: "0 s", to: "1 d", example: example,
+	}.node()
+	at := figure{
+		of: duration, title: "Time from its beginning", about: "Since the step's clock began; no more than that has.",
+		from: "0 s", to: "1 d", example: "5 min",
+	}.node()
+	if word != "" {
+		at = &node{Title: at.Title, Description: at.Description + " Or " + word + ": " + about + ".", OneOf: []*node{at, {Title: "At " + word, Description: "It goes in " + about + ".", Type: types{"string"}, Const: word}}}
+	}
+	return &node{Title: "Addition", OneOf: []*node{
+		mapping("Addition", "One thing thrown in.", must("left", left), thing()),
+		mapping("Addition", "One thing thrown in.", must("at", at), thing()),
+	}}
 }

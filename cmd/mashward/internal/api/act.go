@@ -218,6 +218,7 @@ type ToDo struct {
 	Celsius *float64 `json:"celsius"` // how warm that is, or the sample; thermometer-says: what it says; retarget: the new target
 	Minutes *float64 `json:"minutes"` // extend: how much longer; negative: shorter
 
+	Addition   *int     `json:"addition"`           // addition-done: its number; without it all that have been called out
 	Kilograms  *float64 `json:"kilograms"`          // grain-is
 	Value      *float64 `json:"value"`              // ph-is, gravity-is: as read
 	Spot       *string  `json:"spot"`               // ph-is: where in the mash
@@ -284,6 +285,15 @@ func (t *ToDo) command() (c controller.Command, bad string) {
 	}
 	if t.Step != nil {
 		c.Step = uint8(*t.Step)
+	}
+	if t.Addition != nil {
+		if c.Wish != controller.AdditionDone {
+			return c, "addition goes with addition-done only."
+		}
+		if *t.Addition < 1 || *t.Addition > profile.MaxAdditions {
+			return c, "addition is the number of one of the additions in the state: from 1, at most 32."
+		}
+		c.Which = uint8(*t.Addition)
 	}
 	if t.Litres != nil {
 		if !(*t.Litres > 0 && *t.Litres <= mostLitres) {

@@ -228,6 +228,7 @@ func TestCommandsThatMakeNoSenseAreNotSent(t *testing.T) {
 			`{"wish": "added", "litres": 2, "celsius": 0}`, `{"wish": "added", "litres": 2, "celsius": 100.5}`, `{"wish": "added", "litres": 0, "celsius": 60}`,
 			`{"wish": "retarget"}`, `{"wish": "retarget", "celsius": 60, "litres": 1}`, `{"wish": "retarget", "celsius": 60, "step": 0}`,
 			`{"wish": "pause", "step": 1}`, `{"wish": "extend", "minutes": 1, "step": 33}`,
+			`{"wish": "pause", "addition": 1}`, `{"wish": "addition-done", "addition": 0}`, `{"wish": "addition-done", "addition": 33}`, `{"wish": "addition-done", "addition": 1.5}`,
 		} {
 			no(b, b.ask("POST", "command", body), http.StatusBadRequest, "bad-request")
 			if err := promised.fits([]byte(body), "paths", Prefix+"command", "post", "requestBody", "content", jsonKind, "schema"); err == nil {

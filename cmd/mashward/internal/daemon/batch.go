@@ -302,7 +302,7 @@ func (d *Daemon) openRecord(b *Batch) {
 			Checks:  d.loop.Verifier.Params,
 			Program: d.o.Program, Simulated: d.o.Simulated, Began: b.Armed.UTC().Format(time.RFC3339),
 			Profile: b.Profile.Name, ProfileText: string(b.Text), RigText: string(d.o.RigText),
-			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin, Order: b.order,
+			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin, Order: b.order, Folder: d.folder,
 		}
 		rehearse.NameSteps(&head, b.Profile)
 		head.Plan = follow.Note(b.Plan)

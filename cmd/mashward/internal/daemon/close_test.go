@@ -52,7 +52,7 @@ func TestAfterABatchTheKettleThatItWasIsSuggested(t *testing.T) {
 		if s.Decision.Mode != controller.Complete || s.Heating != unit.Off || b.d.loop.Core.Config.Power != 3000 {
 			b.Errorf("%v, heating %v, power in use %v", s.Decision.Mode, s.Heating, b.d.loop.Core.Config.Power)
 		}
-		if names, _ := os.ReadDir(b.records); len(names) != 1 {
+		if names, _ := os.ReadDir(b.records); len(names) != 2 { // the record and the name of the folder
 			b.Errorf("in the folder of records there is %v", names)
 		}
 		frames := b.seen.frames()

@@ -92,6 +92,7 @@ type Daemon struct {
 	// Why a batch that was cut off is not offered, until another one begins; "" if
 	// there is none.
 	unoffered string
+	folder    string // name of the folder of records
 	mine      *order // what the daemon itself asks for in the next tick
 	past      history
 	mash      enzymes.Follower

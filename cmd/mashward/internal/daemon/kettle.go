@@ -183,7 +183,7 @@ func (s *Simulated) Hands(f *loop.Frame) {
 		case e.Kind == controller.PromptRaised && controller.Prompt(e.Value) == controller.AskChillerOff:
 			s.do(sim.ChillerOff)
 		case e.Kind == controller.Accepted:
-			s.do(deed(controller.Wish(e.Value)))
+			s.do(deed(controller.Wish(e.Value), f.Decision.Stage))
 			s.move(f, controller.Wish(e.Value))
 		}
 	}
@@ -205,7 +205,7 @@ func (s *Simulated) move(f *loop.Frame, w controller.Wish) {
 }
 
 // deed is what a person must have done to say so.
-func deed(w controller.Wish) sim.Kind {
+func deed(w controller.Wish, stage controller.Stage) sim.Kind {
 	switch w {
 	case controller.GrainIn:
 		return sim.GrainIn
@@ -216,6 +216,9 @@ func deed(w controller.Wish) sim.Kind {
 	case controller.LidOn:
 		return sim.LidOn
 	case controller.ChillerIn:
+		if stage == controller.Boil {
+			return sim.ChillerHung
+		}
 		return sim.ChillerOn
 	}
 	return sim.None

@@ -247,7 +247,6 @@ func TestEachReasonAloneKeepsAStrikeThatWasArmedForLaterFromHeating(t *testing.T
 		"the probe hangs out":       {func(e *evening) { e.pan.Plant().Warm(4) }, "left alone", false},
 		"another rig file":          {func(e *evening) { e.change(e.rig, rigText+"# \n") }, "rig file", false},
 		"another tuning":            {func(e *evening) { e.d.o.Rig.Found = &config.Tuning{Name: "older"} }, "its tuning", false},
-		"a heat cut that stands":    {func(e *evening) { e.pan.Plant().Warm(10.4) }, "cut for now, by the rule probe-out", false},
 		"another profile":           {func(e *evening) { e.write("day", soonDone+"# \n") }, "the profile", false},
 		"no profile":                {func(e *evening) { os.Remove(filepath.Join(e.folder, "day.yaml")) }, "the profile", false},
 		"it does not pass any more": {func(e *evening) { e.d.o.Plant.Element.Power = 300 }, "rehearsal", false},

@@ -27,12 +27,15 @@ type lying struct {
 // records from before there was an order go by their time of writing; and one
 // whose head cannot be read, so that nobody knows what it is of, counts as the
 // newest where no other was written later.
-func newest(folder string, simulated bool) (path string, most uint64, err error) {
+//
+// A record that was begun in another folder than that of this name is not counted. If
+// it would have been the newest, it is foreign.
+func newest(folder, name string, simulated bool) (path, foreign string, most uint64, err error) {
 	paths, err := filepath.Glob(filepath.Join(folder, "*"+RecordSuffix))
 	if err != nil {
-		return "", 0, err
+		return "", "", 0, err
 	}
-	var best, broken lying
+	var best, broken, other lying
 	for _, p := range paths {
 		about, err := os.Stat(p)
 		if err != nil || !about.Mode().IsRegular() {
@@ -48,8 +51,12 @@ func newest(folder string, simulated bool) (path string, most uint64, err error)
 			continue
 		case head.Simulated == simulated:
 			l.order, l.readable = head.Order, true
-			if l.after(best) {
-				best = l
+			of := &best
+			if !ours(head, name) {
+				of = &other
+			}
+			if l.after(*of) {
+				*of = l
 			}
 		}
 		most = max(most, head.Order)
@@ -57,7 +64,10 @@ func newest(folder string, simulated bool) (path string, most uint64, err error)
 	if broken.path != "" && (best.path == "" || broken.written.After(best.written)) {
 		best = broken
 	}
-	return best.path, most, nil
+	if other.path != "" && other.after(best) {
+		foreign = other.path
+	}
+	return best.path, foreign, most, nil
 }
 
 // after tells whether a record was begun after another one.

@@ -45,52 +45,65 @@ func TestTheNewestRecordIsTheOneBegunLast(t *testing.T) {
 	day := func(n int) time.Time { return time.Date(2026, 11, n, 12, 0, 0, 0, time.UTC) }
 	order := func(n uint64) record.Head { return record.Head{Order: n} }
 	for name, c := range map[string]struct {
-		lay  func(folder string)
-		want string
-		most uint64
+		lay     func(folder string)
+		want    string
+		most    uint64
+		foreign string
 	}{
-		"nothing": {func(string) {}, "", 0},
+		"nothing": {func(string) {}, "", 0, ""},
 		"times as they were": {func(f string) {
 			lay(t, f, "a", order(1), day(1), 0)
 			lay(t, f, "b", order(2), day(2), 0)
-		}, "b", 2},
+		}, "b", 2, ""},
 		"times reversed": {func(f string) {
 			lay(t, f, "a", order(1), day(20), 0)
 			lay(t, f, "b", order(2), day(2), 0)
 			lay(t, f, "c", order(3), time.Unix(0, 0), 0)
-		}, "c", 3},
+		}, "c", 3, ""},
 		"a copy made halfway": {func(f string) {
 			lay(t, f, "a", order(1), day(1), 0)
 			lay(t, f, "b", order(2), day(2), 9)
 			lay(t, f, "copy of b", order(2), day(3), 2)
-		}, "b", 2},
+		}, "b", 2, ""},
 		"the other kind of kettle": {func(f string) {
 			lay(t, f, "a", order(1), day(1), 0)
 			lay(t, f, "b", record.Head{Order: 2, Simulated: true}, day(2), 0)
-		}, "a", 2},
+		}, "a", 2, ""},
 		"all from before there was an order": {func(f string) {
 			lay(t, f, "a", order(0), day(3), 0)
 			lay(t, f, "b", order(0), day(2), 0)
-		}, "a", 0},
+		}, "a", 0, ""},
 		"some from before": {func(f string) {
 			lay(t, f, "a", order(0), day(3), 0)
 			lay(t, f, "b", order(1), day(2), 0)
-		}, "b", 1},
+		}, "b", 1, ""},
 		"a newer one that cannot be read": {func(f string) {
 			lay(t, f, "a", order(1), day(1), 0)
 			spoil(t, lay(t, f, "b", order(2), day(2), 0), day(2))
-		}, "b", 1},
+		}, "b", 1, ""},
 		"an older one that cannot be read": {func(f string) {
 			spoil(t, lay(t, f, "a", order(1), day(1), 0), day(1))
 			lay(t, f, "b", order(2), day(2), 0)
-		}, "b", 2},
+		}, "b", 2, ""},
+		"a copy from elsewhere with a higher order": {func(f string) {
+			lay(t, f, "a", record.Head{Order: 1, Folder: "here"}, day(1), 0)
+			lay(t, f, "b", record.Head{Order: 7, Folder: "there"}, day(2), 0)
+		}, "a", 7, "b"},
+		"a copy from elsewhere with a lower one": {func(f string) {
+			lay(t, f, "a", record.Head{Order: 1, Folder: "there"}, day(3), 0)
+			lay(t, f, "b", record.Head{Order: 2, Folder: "here"}, day(2), 0)
+		}, "b", 2, ""},
+		"nothing but a copy from elsewhere": {func(f string) { lay(t, f, "a", record.Head{Order: 1, Folder: "there"}, day(3), 0) }, "", 1, "a"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			folder := t.TempDir()
 			c.lay(folder)
-			path, most, err := newest(folder, false)
+			path, foreign, most, err := newest(folder, "here", false)
 			if got := strings.TrimSuffix(filepath.Base(path), RecordSuffix); err != nil || path != "" && got != c.want || path == "" && c.want != "" || most != c.most {
 				t.Errorf("%q, highest order %d, %v; want %q, %d", path, most, err, c.want, c.most)
+			}
+			if got := strings.TrimSuffix(filepath.Base(foreign), RecordSuffix); foreign != "" && got != c.foreign || foreign == "" && c.foreign != "" {
+				t.Errorf("%q is foreign; want %q", foreign, c.foreign)
 			}
 		})
 	}

@@ -55,8 +55,12 @@ func (d *Daemon) recall() {
 	if d.o.Records == "" {
 		return
 	}
-	path, most, err := newest(d.o.Records, d.o.Simulated)
+	d.identify()
+	path, foreign, most, err := newest(d.o.Records, d.folder, d.o.Simulated)
 	d.order.Store(most)
+	if foreign != "" {
+		defer d.noteForeign(foreign)
+	}
 	if err == nil && path == "" {
 		return
 	}
@@ -75,7 +79,11 @@ func (d *Daemon) recall() {
 // CutOff is the id of the batch in a folder of records that a start would offer;
 // "" if there is none.
 func CutOff(folder string) (id string, err error) {
-	path, _, err := newest(folder, false)
+	name, err := identity(folder)
+	if err != nil {
+		return "", err
+	}
+	path, _, _, err := newest(folder, name, false)
 	if err != nil || path == "" {
 		return "", err
 	}

@@ -60,7 +60,7 @@ func (b *bench) copyRecords(to string) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	for _, p := range paths {
+	for _, p := range append(paths, filepath.Join(b.records, identityFile)) { // it is the same folder
 		text, err := os.ReadFile(p)
 		if err != nil {
 			b.Fatal(err)

@@ -27,7 +27,7 @@ const longer = 5 * time.Minute
 // wishOf knows the wishes a form may name. Start and stop have ways of their
 // own.
 func wishOf(name string) controller.Wish {
-	for w := controller.PouringNow; w <= controller.GravityIs; w++ {
+	for w := controller.PouringNow; w <= controller.ChillDone; w++ {
 		if w.String() == name && w != controller.Stop && w != controller.TakeUp && w != controller.TakeUpAlone {
 			return w
 		}
@@ -57,6 +57,8 @@ func (s *site) do(w http.ResponseWriter, r *http.Request) {
 		return
 	case wish == controller.Extend:
 		command.By = longer
+	case wish == controller.AdditionDone:
+		command.Which = which(r.PostForm.Get("addition"))
 	case wish == controller.Drained || isDeed(wish):
 		figures(&command, r)
 	}
@@ -84,14 +86,14 @@ func stillAsked(snap *daemon.Snapshot, wish controller.Wish, r *http.Request) bo
 	if wish == controller.NoGrain {
 		return prompt == controller.AskDidGrainGo
 	}
-	if answers(wish) {
+	if answers(wish) && !early(wish, r.PostForm.Get("prompt")) {
 		return say.Answer(prompt) == wish && prompt.String() == r.PostForm.Get("prompt")
 	}
 	if isDeed(wish) {
 		return strconv.FormatUint(uint64(snap.Decision.Deeds), 10) == r.PostForm.Get("told") // the same deed is not told twice
 	}
 	switch wish {
-	case controller.Skip, controller.StepBack, controller.Extend:
+	case controller.Skip, controller.StepBack, controller.Extend, controller.HereLidOff, controller.ChillerIn, controller.ChillDone:
 		return strconv.Itoa(int(snap.Decision.Index)) == r.PostForm.Get("step")
 	}
 	return true
@@ -99,7 +101,7 @@ func stillAsked(snap *daemon.Snapshot, wish controller.Wish, r *http.Request) bo
 
 // answers tells whether a wish is the answer to some prompt.
 func answers(w controller.Wish) bool {
-	for p := controller.AskPour; p <= controller.AskLookAtFault; p++ {
+	for p := controller.AskPour; p <= controller.AskColdest; p++ {
 		if say.Answer(p) == w {
 			return true
 		}
@@ -152,6 +154,12 @@ func litres(text string) unit.Litres {
 		return 0
 	}
 	return unit.Litres(v)
+}
+
+// which reads the number of an addition; 0 is all that have been called out.
+func which(text string) uint8 {
+	n, _ := strconv.ParseUint(text, 10, 8)
+	return uint8(n)
 }
 
 // number reads a figure with a point or a comma.

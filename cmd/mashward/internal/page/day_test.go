@@ -112,7 +112,7 @@ func TestAWholeBrewDayIsClickedThrough(t *testing.T) {
 			tab.pauseSkipAndUndo(b)
 		}
 	}
-	want := []string{"pour", "grain-in", "lift", "bag-clear", "drained", "here-lid-off", "chiller"}
+	want := []string{"pour", "grain-in", "lift", "bag-clear", "drained", "here-lid-off", "scald-chiller", "chiller-water"}
 	if !slices.Equal(prompts, want) {
 		t.Errorf("asked %v, not %v", prompts, want)
 	}

@@ -58,6 +58,7 @@ func markOf(e daemon.Entry) (picture.MarkKind, bool) {
 		return picture.Alarm, true
 	case controller.ModeChanged, controller.GrainSuspected, controller.SkipUndone, controller.ChillPlateau, controller.TimeGap,
 		controller.WaterAdded, controller.WaterTaken, controller.VolumeRead, controller.HeatBarred, controller.LidMoved,
+		controller.AdditionIn, controller.BoilExtended, controller.ChillerScalds,
 		controller.Accepted, controller.StrikeMoved, controller.ProbeDiffers, controller.GravityRead, controller.WaterUncounted, controller.TargetChanged:
 		return picture.Note, true
 	case controller.NoEvent: // the daemon's own entries

@@ -159,13 +159,13 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 			m.Refresh = "" // it would wipe out what is being typed
 		}
 	}
-	m.controls(undoUntil(snap))
+	m.controls(undoUntil(snap), snap.Decision.Late)
 	m.Pictures, m.Needed = s.drawn(snap, m.Scale), neededOf(snap, m.Scale)
 }
 
 // controls are all buttons; those that make no sense now are there but not
 // shown, so that the script can bring them out.
-func (m *now) controls(undo time.Duration) {
+func (m *now) controls(undo, late time.Duration) {
 	can := func(w controller.Wish) bool { return slices.Contains(m.State.Can, w.String()) }
 	list := func(pairs ...any) (out []control) {
 		for i := 0; i < len(pairs); i += 2 {
@@ -179,6 +179,9 @@ func (m *now) controls(undo time.Duration) {
 		Wish: controller.UndoSkip.String(), Label: "Take the skip back",
 		Shown: can(controller.UndoSkip) && undo > 0, Until: undo.Seconds(),
 	})
+	m.Controls = append(m.Controls, list(controller.AdditionDone, "What was called out is in",
+		controller.ExtendByDelay, delay(late), controller.ChillerIn, "The chiller hangs in",
+		controller.ChillDone, "End the chill here", controller.HereLidOff, "I am here, lid off")...)
 	m.More = list(controller.Extend, "Make this step 5 min longer", controller.StepBack, "Repeat the step before",
 		controller.PumpOff, "Pump off now", controller.PumpOn, "The pump may run",
 		controller.RestBed, "Rest the bed: heat and pump off for 3 min", controller.ItBoils, "It boils")

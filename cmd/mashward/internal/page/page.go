@@ -64,6 +64,7 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /did", s.did)
 	mux.HandleFunc("GET /what-if", s.whatIfForm)
 	mux.HandleFunc("POST /what-if", s.whatIfAsk)
+	mux.HandleFunc("GET /additions", s.additions)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)
 	mux.HandleFunc("GET /profile/{id}", s.profile)

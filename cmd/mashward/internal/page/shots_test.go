@@ -91,7 +91,7 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 		return s.Decision.Stage == controller.Boil && s.Decision.Earned.Minutes() > 20
 	})
 	shoot("16-boil", "/")
-	b.until("the chiller", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskChiller })
+	b.until("the chiller", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskChillerWater })
 	b.press(controller.Command{Wish: controller.ChillerIn})
 	b.until("some chilling", func(s *daemon.Snapshot) bool { return s.Decision.Filtered < 60 })
 	shoot("17-chill", "/")

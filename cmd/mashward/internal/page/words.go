@@ -74,7 +74,12 @@ var done = map[controller.Wish]string{
 	controller.Drained:    "Noted: it has drained.",
 	controller.HereLidOff: "Noted: you are here and the lid is off.",
 	controller.ItBoils:    "Noted: it boils.",
-	controller.ChillerIn:  "Noted: the chiller runs.",
+	controller.ChillerIn:  "Noted: the chiller.",
+
+	controller.AdditionDone:  "Noted: it is in.",
+	controller.ExtendByDelay: "The boil is longer, by the delay.",
+	controller.ChillDone:     "The chill is over: close the chiller's water.",
+
 	controller.GoOn:       "Noted: the time counts all the same.",
 	controller.Pause:      "Paused: the clock stands, the temperature is kept.",
 	controller.Resume:     "It goes on.",

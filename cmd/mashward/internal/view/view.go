@@ -51,7 +51,8 @@ type State struct {
 	Trip         *string        `json:"heat_trip"` // rule that has latched
 	Limit        float64        `json:"limit_celsius"`
 	Alarms       []Alarm        `json:"alarms"`
-	Can          []string       `json:"can"` // wishes that make sense now, beside stop
+	Additions    []Addition     `json:"additions"` // of the day, in their order
+	Can          []string       `json:"can"`       // wishes that make sense now, beside stop
 	Events       []Event        `json:"events"`
 	Forecast     *Forecast      `json:"forecast"` // null: none is known
 }
@@ -82,7 +83,8 @@ type Batch struct {
 	Barred  bool     `json:"heat_barred"`     // what was told leaves element or probe bare
 	Grain   float64  `json:"grain_kilograms"` // as in the profile, or as weighed
 	GrainAt float64  `json:"grain_celsius"`
-	Advice  []string `json:"advice"` // what the readings of a batch that is over suggest
+	Advice  []string `json:"advice"`       // what the readings of a batch that is over suggest
+	Late    *float64 `json:"late_seconds"` // by which the boil may be longer; null: nothing came late
 	// What its strike heat-up suggests about the kettle; nothing is changed by it.
 	Suggestion *suggest.Told `json:"suggestion"`
 }
@@ -142,7 +144,7 @@ func Of(s *daemon.Snapshot) State {
 		Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
 		HeatDisabled: s.HeatDisabled, Faults: []string{}, Differs: s.Differs, Probe: probe(s),
 		Heating: s.Heating == unit.On || s.LineFault != nil, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
-		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Can: []string{}, Events: []Event{},
+		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Additions: []Addition{}, Can: []string{}, Events: []Event{},
 	}
 	for _, f := range s.RigFaults {
 		v.Faults = append(v.Faults, f.String())
@@ -194,6 +196,10 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Grain: float64(b.Profile.Grain.Mass), GrainAt: float64(b.Profile.Grain.Temperature), Advice: append([]string{}, s.Advice...),
 		Suggestion: s.Learnt,
 	}
+	if d.Late > 0 {
+		v.Batch.Late = finite(d.Late.Seconds())
+	}
+	v.Additions = additionsOf(s)
 	v.Step = &Step{
 		Index: int(d.Index), Kind: d.Kind.String(), Title: b.Say.Step(d.Index), Phase: d.Phase.String(),
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
@@ -244,6 +250,7 @@ func can(s *daemon.Snapshot) []string {
 	add(d.Mode.Heats() && c.HasPump, controller.PumpOn)
 	add(running && c.HasPump && mashing(d), controller.RestBed)
 	add(d.Mode == controller.Held || d.Mode == controller.Offered, controller.End)
+	boiling(d, add)
 	deeds(d, add)
 	notes(d, c, add)
 	return list

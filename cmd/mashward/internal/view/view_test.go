@@ -198,7 +198,7 @@ func TestEveryInstantOfADayCanBeTold(t *testing.T) {
 				b.Errorf("never %s", mode)
 			}
 		}
-		for _, prompt := range []string{"pour", "grain-in", "lift", "bag-clear", "drained", "here-lid-off", "chiller"} {
+		for _, prompt := range []string{"pour", "grain-in", "lift", "bag-clear", "drained", "here-lid-off", "cool-to-stand"} {
 			if prompts[prompt] == 0 {
 				b.Errorf("never asked: %s", prompt)
 			}
