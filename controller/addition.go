@@ -89,7 +89,7 @@ func (r *round) additionIn(i uint8) {
 	if s.Stage != Boil || i < step.From || i >= step.To {
 		return
 	}
-	if late := s.Earned - s.CalledAt[i]; late >= LeastLate && late > s.Late {
+	if late := s.Earned - s.CalledAt[i]; late >= leastLate && late > s.Late {
 		s.Late = late
 		r.event(DelayOffered, late.Seconds())
 	}

@@ -38,16 +38,6 @@ func strewn() controller.Config {
 	return c
 }
 
-// events is the figure of the last event of a kind.
-func (x *day) events(kind controller.EventKind) (value float64) {
-	for _, l := range x.log {
-		if l.Kind == kind {
-			value = l.Value
-		}
-	}
-	return value
-}
-
 // due is when an addition was called out.
 func (x *day) due(i int) (at time.Duration, n int) {
 	for _, l := range x.log {
@@ -237,7 +227,7 @@ func TestAChillThatGetsNoColderSaysSoAndLeavesTheEndToAPerson(t *testing.T) {
 	c := sampleConfig()
 	c.Steps[8].Target = 10 // colder than the tap's 12 °C
 	x := along(t, c, profile.Chill, controller.Connect)
-	near(t, "foreseen in °C", x.events(controller.ChillForeseen), 14, 0)
+	near(t, "foreseen in °C", x.value(t, controller.ChillForeseen), 14, 0)
 	x.answers = true
 	x.to(t, profile.Chill, controller.Cool)
 	x.answers = false
@@ -257,5 +247,25 @@ func TestAChillThatGetsNoColderSaysSoAndLeavesTheEndToAPerson(t *testing.T) {
 	x.allow(t, controller.ChillDone)
 	if x.d.Mode != controller.Complete || x.count(controller.PromptRaised, float64(controller.AskChillerOff)) != asked+1 {
 		t.Errorf("%s", x)
+	}
+}
+
+// What has been said to be as cold as it gets may fall again, with ice on the way of
+// its water: then nobody is asked any more.
+func TestAChillThatFallsAgainIsNotCalledAsColdAsItGets(t *testing.T) {
+	c := sampleConfig()
+	c.Steps[8].Target = 8
+	x := along(t, c, profile.Chill, controller.Connect)
+	x.answers = true
+	x.to(t, profile.Chill, controller.Cool)
+	x.answers = false
+	x.until(t, "said", 6*60*minute, func() bool { return x.d.Prompt == controller.AskColdest })
+	for x.d.Prompt == controller.AskColdest && x.k.at > 9 {
+		x.k.at -= 0.5 / 60 // K in a second
+		x.k.chiller = false
+		x.tick()
+	}
+	if x.d.Prompt != controller.NoPrompt || x.d.Mode != controller.Running {
+		t.Errorf("prompt %v; %s", x.d.Prompt, x)
 	}
 }

@@ -190,7 +190,7 @@ func (r *round) leastLevel() unit.Litres {
 		return r.level()
 	}
 	more := (1.1*power-0.8*loss)/(power-loss) - 1
-	return r.level() - unit.Litres(more*float64(r.s.Boiled)/2.257e6/0.998)
+	return r.level() - unit.Litres(more)*r.steamed()
 }
 
 // boiledAway adds up the energy that went into steam since the level was told:

@@ -155,8 +155,8 @@ const (
 	// coldMetal is how long what is hung in cold may hold a boil back (common
 	// practice, no source: two to four minutes).
 	coldMetal = 5 * time.Minute
-	// LeastLate: a press so much behind its call is worth an offer of more time.
-	LeastLate = 30 * time.Second
+	// leastLate: a press so much behind its call is worth an offer of more time.
+	leastLate = 30 * time.Second
 	// GapLimit: a longer gap between ticks earns nothing.
 	GapLimit = 3 * time.Second
 )

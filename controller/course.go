@@ -426,6 +426,9 @@ func (r *round) prompt() Prompt {
 
 // level is the cold volume that is left after lift, by the volume balance.
 func (r *round) level() unit.Litres {
-	// Latent heat of water at the boil 2257 kJ/kg (IAPWS-IF97), 0.998 kg a cold litre.
-	return r.s.Volume - unit.Litres(float64(r.s.Boiled)/2.257e6/0.998) - r.s.Deeds.Drawn
+	return r.s.Volume - r.steamed() - r.s.Deeds.Drawn
 }
+
+// steamed is what has boiled away since the level was told: latent heat of water at the
+// boil 2257 kJ/kg (IAPWS-IF97), 0.998 kg a cold litre.
+func (r *round) steamed() unit.Litres { return unit.Litres(float64(r.s.Boiled) / 2.257e6 / 0.998) }

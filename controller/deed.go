@@ -263,7 +263,7 @@ func (r *round) openLoss(at unit.Celsius) float64 {
 	if !r.s.Deeds.LidOff {
 		return 0
 	}
-	return float64(heat.OpenLoss(r.c.Surface, r.c.Room, at))
+	return float64(heat.OpenTop(r.c.Surface, r.c.Room, at))
 }
 
 // steer takes a mean that has changed at once to the law: a kettle that was

@@ -72,8 +72,6 @@ const (
 	// A heat-up aims a little low: what is missing is added in a minute, what is
 	// too much takes many to go.
 	aimBelow unit.Kelvin = 0.05
-	// The first heat-up of a mash is the longest, and no model of it is known yet.
-	aimFirst unit.Kelvin = 0.08
 	// A short second push starts from a reading that has hardly settled.
 	aimAgain unit.Kelvin = 0.1
 	// A gap below this is left to the PID loop.
@@ -285,11 +283,8 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 
 // aim is how far below the target a heat-up ends by the balance.
 func (r *round) aim() unit.Kelvin {
-	switch {
-	case r.s.Law.Shorts > 0:
+	if r.s.Law.Shorts > 0 {
 		return aimAgain
-	case r.s.GrainIn && !r.s.Lifted && r.s.Index <= 2:
-		return aimFirst
 	}
 	return aimBelow
 }
@@ -335,14 +330,17 @@ func (r *round) coast() unit.Duty {
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
 	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
-	away := !settled && r.fallsAway()
-	if !settled && !away && l.InWay < coastMost {
-		return duty
+	switch {
+	case settled:
+		r.judge(true)
+	case r.fallsAway():
+		r.judge(false)
+	case l.InWay >= coastMost:
+		if duty > 0 {
+			r.learnDrift()
+		}
+		r.judge(true)
 	}
-	if !settled && !away && duty > 0 {
-		r.learnDrift()
-	}
-	r.judge(away)
 	return duty
 }
 
@@ -370,36 +368,23 @@ func (r *round) fallsAway() bool {
 	return known && slope < 0 && l.InWay >= settleSpan && r.e.Value < l.Target.Plus(-awayBand)
 }
 
-// judge learns from a finished heat-up and decides whether a second, small one
-// is needed. What falls away from its target teaches nothing, and may be water that
-// somebody tells of in a while: what was before is kept for that.
-func (r *round) judge(away bool) {
+// judge decides, when a coast is over, whether a second, small push is needed, and
+// learns from the heat-up where the reading it ends at can teach: what falls away from
+// its target may be water that somebody tells of in a while.
+func (r *round) judge(teaches bool) {
 	l := &r.s.Law
-	before := l.Before
 	now := r.e.Value
 	if r.s.Sight.Trusted {
 		now = r.s.Sight.Mean
 	}
 	// After a few short ones in a row the loop, which learns, takes over.
 	short := l.Target.Minus(now) > smallGap && l.Shorts < mostShorts
-	if short && l.Mean.Minus(now) <= r.shadow() {
-		// Such a reading says that heat is missing, and teaches nothing yet.
+	if short && r.inShadow(now) {
+		// Such a reading says that heat is missing, and no more: the heat-up goes on.
 		l.Mean = max(l.Mean, now)
-		l.Shorts++
-		l.enter(Full)
-		return
+	} else {
+		r.conclude(now, teaches)
 	}
-	if l.Raw.by(l.gain()) >= learnRise && !l.Told && !away {
-		gain := l.Raw.gain(now.Minus(l.Origin))
-		if math.Abs(gain/l.gain()-1) <= oddRatio {
-			r.learn(l.gain() + 0.8*(gain-l.gain()))
-		}
-	}
-	l.from(now)
-	if away {
-		l.Before = before
-	}
-	l.PID.Integral, l.Told, l.Water = l.Spare, false, 0
 	if short {
 		l.Shorts++
 		l.enter(Full)
@@ -408,11 +393,27 @@ func (r *round) judge(away bool) {
 	l.enter(Holding)
 }
 
-// shadow is how far a reading that has hardly settled may be below the mean: for
-// minutes after full power it is colder outside the bed than within.
-func (r *round) shadow() unit.Kelvin {
-	if r.c.Place == Bed || !r.s.GrainIn || r.s.Lifted || r.s.Sight.Trusted {
-		return -1 // none at all: the reading is right
+// conclude ends a heat-up at what has come of it. Where it teaches nothing, what was
+// before is kept for a word that comes late.
+func (r *round) conclude(now unit.Celsius, teaches bool) {
+	l := &r.s.Law
+	if teaches && l.Raw.by(l.gain()) >= learnRise && !l.Told {
+		gain := l.Raw.gain(now.Minus(l.Origin))
+		if math.Abs(gain/l.gain()-1) <= oddRatio {
+			r.learn(l.gain() + 0.8*(gain-l.gain()))
+		}
 	}
-	return bedShadow
+	kept := l.Before.Filled
+	l.from(now)
+	if !teaches {
+		l.Before.Filled = kept
+	}
+	l.PID.Integral, l.Told, l.Water = l.Spare, false, 0
+}
+
+// inShadow tells that a reading which has hardly settled may be below the mean only by
+// its place: for minutes after full power it is colder outside the bed than within.
+func (r *round) inShadow(now unit.Celsius) bool {
+	outside := r.c.Place != Bed && r.s.GrainIn && !r.s.Lifted && !r.s.Sight.Trusted
+	return outside && r.s.Law.Mean.Minus(now) <= bedShadow
 }

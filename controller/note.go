@@ -82,7 +82,7 @@ func (r *round) compare(at unit.Celsius) Refusal {
 		return NotWater
 	}
 	r.event(ThermometerRead, float64(at))
-	even := r.s.Law.Way == Holding && r.s.Deeds.Mixing == 0 || r.s.Stage == Boil && !r.s.ChillerOn
+	even := r.s.Law.Way == Holding && r.s.Deeds.Mixing == 0 || r.s.Stage == Boil && r.s.ColdMetal == 0
 	if !even || !r.e.Valid || r.blind() {
 		r.event(ProbeUncompared, 0)
 		return NotRefused

@@ -69,7 +69,9 @@ func TestTwoThermometersAreComparedAtRestOnly(t *testing.T) {
 	blind.run(tick)
 	mixing := at63(t)
 	mixing.order(deed(controller.Added, 3, 12))
-	for name, x := range map[string]*day{"heating": heating, "no reading": mute, "a hose without flow": blind, "water mixes": mixing} {
+	scalds := along(t, sampleConfig(), profile.Boil, controller.Boil).run(5 * minute)
+	scalds.allow(t, controller.ChillerIn)
+	for name, x := range map[string]*day{"heating": heating, "cold metal in the boil": scalds, "no reading": mute, "a hose without flow": blind, "water mixes": mixing} {
 		if why := x.order(thermometer(40)); why != controller.NotRefused {
 			t.Fatal(name, why)
 		}

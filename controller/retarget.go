@@ -58,10 +58,7 @@ func (r *round) retarget() Refusal {
 		return why
 	}
 	step.Target = to
-	if r.d.Count < MaxEvents {
-		r.d.Events[r.d.Count] = Event{Kind: TargetChanged, Step: index, Value: float64(to)}
-		r.d.Count++
-	}
+	r.eventOf(index, TargetChanged, float64(to))
 	if index != s.Index {
 		return NotRefused
 	}

@@ -162,7 +162,7 @@ type State struct {
 	Doubted     bool          // strike water heated otherwise than declared, and it was said
 	AskedGrain  bool          // "did grain go in?" stands
 	HereFor     time.Duration // how much longer "I am here, lid off" stands
-	ChillerHung bool          // hung in, its water off
+	ChillerHung bool          // hung in, whether its water runs or not
 	ColdMetal   time.Duration // how much longer what was hung in cold may hold the boil back
 	ChillerOn   bool          // its water runs
 	Coldest     time.Duration // for how long it has been said that it gets no colder

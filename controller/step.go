@@ -101,12 +101,15 @@ func (r *round) heedTrip() {
 func (r *round) step() *Step { return &r.s.Steps[r.s.Index] }
 
 // event notes a fact.
-func (r *round) event(kind EventKind, value float64) {
+func (r *round) event(kind EventKind, value float64) { r.eventOf(r.s.Index, kind, value) }
+
+// eventOf is the same for a step that need not be the present one.
+func (r *round) eventOf(step uint8, kind EventKind, value float64) {
 	if r.d.Count == MaxEvents {
 		r.d.Dropped++
 		return
 	}
-	r.d.Events[r.d.Count] = Event{Kind: kind, Step: r.s.Index, Value: value}
+	r.d.Events[r.d.Count] = Event{Kind: kind, Step: step, Value: value}
 	r.d.Count++
 }
 

@@ -303,7 +303,7 @@ type Decision struct {
 	Called   uint32        // additions that have been called out, a bit each
 	In       uint32        // and those that a person said are in
 	Late     time.Duration // by which a person may make the boil longer, for an addition that came late
-	Hung     bool          // the chiller hangs in the boil
+	Hung     bool          // the chiller hangs in, whether its water runs or not
 	Unheated bool          // there is no heat only because the reading says nothing of the kettle
 
 	Events  [MaxEvents]Event

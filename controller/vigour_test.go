@@ -35,23 +35,3 @@ func TestTheVigourGoesByThePowerAndTheLossThatTheDayHasShown(t *testing.T) {
 		t.Errorf("duty %v of an element that is too weak", y.d.Duty)
 	}
 }
-
-// What has been said to be as cold as it gets may fall again, with ice on the way of
-// its water: then nobody is asked any more.
-func TestAChillThatFallsAgainIsNotCalledAsColdAsItGets(t *testing.T) {
-	c := sampleConfig()
-	c.Steps[8].Target = 8
-	x := along(t, c, profile.Chill, controller.Connect)
-	x.answers = true
-	x.to(t, profile.Chill, controller.Cool)
-	x.answers = false
-	x.until(t, "said", 6*60*minute, func() bool { return x.d.Prompt == controller.AskColdest })
-	for x.d.Prompt == controller.AskColdest && x.k.at > 9 {
-		x.k.at -= 0.5 / 60 // K in a second
-		x.k.chiller = false
-		x.tick()
-	}
-	if x.d.Prompt != controller.NoPrompt || x.d.Mode != controller.Running {
-		t.Errorf("prompt %v; %s", x.d.Prompt, x)
-	}
-}

@@ -13,9 +13,9 @@ const (
 	wordFlameOut = "flame-out" // boil: when the heat goes off
 )
 
-// Clocked tells whether steps of this kind have a clock, by which additions can be
+// clocked tells whether steps of this kind have a clock, by which additions can be
 // told.
-func (k Kind) Clocked() bool { return k != Lift && k != Chill && k != Strike }
+func (k Kind) clocked() bool { return k != Lift && k != Chill && k != Strike }
 
 // readAdditions reads what is thrown in during a step.
 func (r *reader) readAdditions(m *strict.Map, s Step) []Addition {
@@ -37,7 +37,7 @@ func (r *reader) readAdditions(m *strict.Map, s Step) []Addition {
 // what it has had, or by a word.
 func readAddition(item strict.Item, s Step) Addition {
 	one := Addition{Line: item.Line()}
-	if !s.Kind.Clocked() {
+	if !s.Kind.clocked() {
 		one.When = AtOnce
 		one.Add = thing(item.Map(strict.Keys{"add"}))
 		return one

@@ -83,7 +83,9 @@ func (p Profile) InWater() (Profile, error) {
 		s.For = min(s.For, most)
 		var all []Addition
 		for _, a := range s.Additions {
-			all = append(all, Addition{Left: min(a.Left, s.For), Add: cut("nothing today, else " + a.Add)})
+			a.Left, a.At = min(a.Left, s.For), min(a.At, s.For)
+			a.Add, a.Line = cut("nothing today, else "+a.Add), 0
+			all = append(all, a)
 		}
 		s.Additions = all
 		w.Steps = append(w.Steps, s)

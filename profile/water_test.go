@@ -1,6 +1,7 @@
 package profile
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -44,6 +45,41 @@ steps:
 	}
 	if _, err := w.InWater(); err == nil {
 		t.Error("a water brew of a water brew")
+	}
+}
+
+// What goes in is called at its own moment, or at the end of a step that is shorter.
+func TestAWaterBrewCallsItsAdditionsWhenTheBrewDoes(t *testing.T) {
+	p, faults := Parse("f", []byte(`profile: x
+water: 26 L
+grain: {mass: 4.6 kg, temperature: 18 °C}
+steps:
+  - {mash-in: 64 °C, for: 45 min, additions: [{at: strike, add: a}, {at: 5 min, add: b}, {at: 20 min, add: c}]}
+  - {lift: , additions: [{add: d}]}
+  - {boil: 75 min, additions: [{at: flame-out, add: e}]}
+  - {chill: 18 °C, additions: [{add: f}]}
+`))
+	if len(faults) > 0 {
+		t.Fatal(faults)
+	}
+	w, err := p.InWater()
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := []Addition{
+		{When: AtStrike, Add: "a"},
+		{When: ByClock, At: 5 * time.Minute, Add: "b"},
+		{When: ByClock, At: 7 * time.Minute, Add: "c"},
+		{When: AtOnce, Add: "d"},
+		{When: ByLeft, Add: "e"},
+		{When: AtOnce, Add: "f"},
+	}
+	got, _ := w.Order()
+	for i := range want {
+		want[i].Add = "nothing today, else " + want[i].Add
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("%+v", got)
 	}
 }
 

@@ -48,6 +48,9 @@ func runDemo(c *call) error {
 	if len(o.words) > 0 {
 		return usage("demo: it takes no file; `mashward dryrun` rehearses yours")
 	}
+	if !(*speed >= 0) {
+		return usage("demo: --speed %g: write a number, 0 for as fast as it goes", *speed)
+	}
 	d, params, err := sampleDay()
 	if err != nil {
 		return err

@@ -53,6 +53,7 @@ func TestExitCodesOfDemo(t *testing.T) {
 	for _, e := range []ending{
 		{64, "it takes no file", []string{"demo", brew}},
 		{64, "--speed fast: write a number", []string{"demo", "--speed", "fast"}},
+		{64, "0 for as fast as it goes", []string{"demo", "--speed", "-2"}},
 	} {
 		e.check(t)
 	}

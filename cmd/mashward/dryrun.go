@@ -11,7 +11,6 @@ import (
 	"strings"
 	"time"
 
-	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/suggest"
@@ -42,7 +41,8 @@ func runDryrun(c *call) error {
 	o := newOptions("dryrun", "--rig FILE [options] PROFILE",
 		"Rehearses the whole batch on a simulated kettle, through the same loop, interlock\n"+
 			"and lease that drive a real one. Prompts are answered at once, or after\n"+
-			"--person-delay. Exit code 0: the batch was complete, and all\nthat the profile expects was kept; 1: it was not.", c.out)
+			"--person-delay. Exit code 0: the batch was complete, and all that the profile\n"+
+			"expects was kept; 1: it was not.", c.out)
 	o.StringVar(&r.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&r.tuning, "tuning", "", "tuning `file`; counts before the one the rig names")
 	o.StringVar(&r.plant, "plant", "", "`file` with the true physics of the simulated rig, or unix:PATH of a plant in another process")
@@ -58,7 +58,7 @@ func runDryrun(c *call) error {
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
-	if err := cmp.Or(isFormat(r.format), r.export.check(), r.checkSpread()); err != nil {
+	if err := cmp.Or(isFormat(r.format), r.export.check(), r.report.check(), r.checkSpread()); err != nil {
 		return err
 	}
 	path, err := o.one("profile")
@@ -89,8 +89,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	r.export.watch(&run, r.seed)
 	r.report.watch(&run)
 	run.Watchers = append(run.Watchers, &r.strike)
-	keeper := keepForecasts(&run)
-	closeTrace, err := r.open(&run, d, path, keeper)
+	closeTrace, err := r.open(&run, d)
 	if err != nil {
 		return err
 	}
@@ -102,7 +101,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 		return err
 	}
 	told := r.suggestion(d)
-	if err := r.report.write(r, d, path, result, told, forecastLines(keeper.Score.Tell(nil))); err != nil {
+	if err := r.report.write(r, d, path, result, told); err != nil {
 		return err
 	}
 	out, err := r.export.write(c)
@@ -119,7 +118,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 }
 
 // open prepares the files that are written along the way.
-func (r *dryrun) open(run *rehearse.Run, d day, path string, keeper *ahead.Keeper) (closeAll func() error, err error) {
+func (r *dryrun) open(run *rehearse.Run, d day) (closeAll func() error, err error) {
 	closeAll = func() error { return nil }
 	if r.trace != "" {
 		f, err := os.Create(r.trace)
@@ -130,7 +129,6 @@ func (r *dryrun) open(run *rehearse.Run, d day, path string, keeper *ahead.Keepe
 		closeAll = f.Close
 	}
 	if r.record == "" && r.report.file == "" {
-		run.Watchers = append(run.Watchers, keeper)
 		return closeAll, nil
 	}
 	head, err := d.head()
@@ -143,8 +141,7 @@ func (r *dryrun) open(run *rehearse.Run, d day, path string, keeper *ahead.Keepe
 	if err != nil {
 		return closeAll, err
 	}
-	keeper.Keep = recorder.Forecast
-	run.Watchers = append(run.Watchers, keeper) // behind the recorder
+	run.Watchers = append(run.Watchers, keepForecasts(run, recorder)) // behind the recorder
 	closeTrace := closeAll
 	return func() error {
 		recorder.End()

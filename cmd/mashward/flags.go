@@ -38,6 +38,9 @@ func newOptions(name, synopsis, about string, out io.Writer) *options {
 // optionLine is one option in the help: its name, what it takes, what it does.
 func optionLine(f *flag.Flag) string {
 	takes, does := flag.UnquoteUsage(f)
+	if takes == "string" {
+		takes = "word"
+	}
 	line := fmt.Sprintf("\n  %s\n      %s", strings.TrimSpace("--"+f.Name+" "+strings.ToUpper(takes)), does)
 	if f.DefValue != "" && f.DefValue != "0" && f.DefValue != "0s" && f.DefValue != "false" {
 		line += fmt.Sprintf(" (else %s)", f.DefValue)

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"strings"
 	"time"
 
 	"mashward/cmd/internal/ahead"
@@ -9,25 +8,12 @@ import (
 	"mashward/controller/record"
 )
 
-// keepForecasts has a rehearsal forecast itself as a real batch is forecast. The
-// simulated person pours at once.
-func keepForecasts(run *rehearse.Run) *ahead.Keeper {
+// keepForecasts has a rehearsal forecast itself as a real batch is forecast, into its
+// record. The simulated person pours at once.
+func keepForecasts(run *rehearse.Run, into *record.Recorder) *ahead.Keeper {
 	day := ahead.Day{Config: rehearse.Core(run.Profile, run.Plan), Plan: run.Plan, Pour: run.Delay}
 	day.Config.Model = run.Model
-	return &ahead.Keeper{Day: day}
-}
-
-// forecasts is how the forecasts of a record did; nil where it holds none, or cannot
-// be read: that is said elsewhere.
-func forecasts(path string, s *record.Summary) (told *ahead.Told) {
-	_ = withRecord(path, func(r *record.Reader) error {
-		score, err := ahead.Of(r)
-		if err == nil {
-			told = score.Tell(clockOf(s))
-		}
-		return err
-	})
-	return told
+	return &ahead.Keeper{Day: day, Keep: into.Forecast}
 }
 
 // clockOf writes an instant of a real batch as the time of day; of a simulated one
@@ -46,11 +32,4 @@ func forecastText(told *ahead.Told) string {
 		return ""
 	}
 	return "\nHow the forecasts did\n" + told.Text + "\n"
-}
-
-func forecastLines(told *ahead.Told) []string {
-	if told == nil {
-		return nil
-	}
-	return strings.Split(told.Text, "\n")
 }

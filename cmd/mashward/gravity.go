@@ -34,6 +34,9 @@ func runGravity(c *call) error {
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
+	if len(o.words) == 0 {
+		return usage("gravity: which reading? Write what the instrument shows, such as 1.046, 11.4P or 11.9Bx")
+	}
 	text, err := o.one("reading")
 	if err != nil {
 		return err
@@ -42,7 +45,8 @@ func runGravity(c *call) error {
 	if err != nil {
 		return err
 	}
-	if (g.rig == "") != (g.profile == "") || g.profile != "" && g.volume == "" {
+	day := g.rig != "" || g.profile != "" || g.volume != "" || g.after || g.target != ""
+	if day && (g.rig == "" || g.profile == "" || g.volume == "") {
 		return usage("gravity: the course of a day takes --rig, --profile and --volume")
 	}
 	corrected, err := r.Gravity()

@@ -49,7 +49,7 @@ func commands() []command {
 		{"gravity", "correct a reading of gravity, and say what meets the plan's", runGravity},
 		{"dryrun", "rehearse a profile on a simulated kettle", runDryrun},
 		{"tune", "find out about a kettle by a test with water", runTune},
-		{"record", "list, show, export or replay records of batches", runRecord},
+		{"record", "list, show, compare, report, bundle, export or replay records", runRecord},
 		{"check", "check profile, rig, plant and fault files", runCheck},
 	}
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"io/fs"
@@ -14,7 +15,6 @@ import (
 
 	"mashward/cmd/internal/bundle"
 	"mashward/cmd/internal/config"
-	"mashward/cmd/internal/enzymes"
 	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
@@ -28,7 +28,7 @@ const recordSynopsis = "list DIR|FILE... | show FILE | compare A B | report FILE
 // runRecord is `mashward record`.
 func runRecord(c *call) error {
 	o := newOptions("record", recordSynopsis,
-		"FILE is a record, or for all but list a bundle.\n\n"+
+		"FILE is a record or a bundle; of a folder, list tells the records.\n\n"+
 			"list    one line for each record\nshow    a record in words\n"+
 			"compare two records: what differed before, and each step with what came of it\n"+
 			"report  one HTML page that needs nothing else, to --out\n"+
@@ -49,12 +49,6 @@ func runRecord(c *call) error {
 	}
 	verb := o.words[0]
 	o.words = o.words[1:]
-	switch verb {
-	case "list":
-		return c.listRecords(o.words, *format == "json")
-	case "compare":
-		return c.compareRecords(o.words, &out, *format == "json")
-	}
 	act, ok := map[string]func(string, *record.Reader) error{
 		"show":   func(path string, r *record.Reader) error { return c.showRecord(path, r, &out, *format == "json") },
 		"report": func(path string, _ *record.Reader) error { return c.reportRecord(path, &out) },
@@ -63,14 +57,38 @@ func runRecord(c *call) error {
 		"export": func(_ string, r *record.Reader) error { return record.ExportCSV(c.out, r) },
 		"replay": func(_ string, r *record.Reader) error { return c.replayRecord(r) },
 	}[verb]
-	if !ok {
+	if !ok && verb != "list" && verb != "compare" {
 		return usage("record: there is no %q; %s", verb, recordSynopsis)
+	}
+	if err := o.goWith(verb); err != nil {
+		return err
+	}
+	switch verb {
+	case "list":
+		return c.listRecords(o.words, *format == "json")
+	case "compare":
+		return c.compareRecords(o.words, &out, *format == "json")
 	}
 	path, err := o.one("record")
 	if err != nil {
 		return err
 	}
 	return withRecord(path, func(r *record.Reader) error { return act(path, r) })
+}
+
+// goesWith are the words of record that take an option.
+var goesWith = map[string][]string{
+	"format": {"list", "show", "compare"}, "out": {"report", "bundle"}, "tariff": {"show", "compare", "report"},
+}
+
+// goWith refuses an option that would change nothing.
+func (o *options) goWith(verb string) (err error) {
+	o.Visit(func(f *flag.Flag) {
+		if words := goesWith[f.Name]; !slices.Contains(words, verb) {
+			err = usage("record: --%s does not go with %s, but with %s", f.Name, verb, strings.Join(words, ", "))
+		}
+	})
+	return err
 }
 
 // recordedRig prints the rig file as it was when the batch was armed.
@@ -100,6 +118,9 @@ func withStorage(path string, act func(record.Storage) error) error {
 		return &config.Failure{Code: config.ExitMissing, Err: fmt.Errorf("%s is missing; `mashward record list FOLDER` lists the records there", path)}
 	}
 	if err != nil {
+		if about, other := os.Stat(path); other == nil && about.IsDir() {
+			return usage("record: %s is a folder: name a record in it; `mashward record list %s` lists them", path, path)
+		}
 		return err
 	}
 	defer f.Close()
@@ -239,21 +260,8 @@ func learnedText(s suggest.Suggestion, told *suggest.Told) string {
 	return ""
 }
 
-// mashed is what became of the enzymes over the recorded estimate of the mash; nothing
-// without one, or where the file cannot be read: that is said elsewhere.
-func mashed(path string) *enzyme.Course {
-	course := &enzyme.Course{}
-	err := withRecord(path, func(r *record.Reader) (err error) {
-		course, err = enzymes.Of(r)
-		return err
-	})
-	if err != nil {
-		return &enzyme.Course{}
-	}
-	return course
-}
-
-// mashedText is the same for a person; "" without a mash.
+// mashedText is what became of the enzymes over the recorded estimate of the mash, for a
+// person; "" without a mash.
 func mashedText(course *enzyme.Course, s *record.Summary) string {
 	if course.Report() == nil {
 		return ""
@@ -300,8 +308,6 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	if err != nil {
 		return err
 	}
-	mash := mashed(path)
-	followed := wortOf(path)
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s%s\n%s%s after %s\n", s.Head.Profile, fake(s.Head.Simulated), outcome(s), because(s.Reason), say.Length(s.Duration))
 	if s.Measured {
@@ -324,9 +330,9 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
 	b.WriteString(latenessText(a.Late))
-	b.WriteString(mashedText(mash, &s))
-	b.WriteString(wortText(followed))
-	b.WriteString(forecastText(forecasts(path, &s)))
+	b.WriteString(mashedText(a.Day.Mash, &s))
+	b.WriteString(wortText(&a))
+	b.WriteString(forecastText(a.Day.Score.Tell(clockOf(&s))))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

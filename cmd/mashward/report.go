@@ -30,6 +30,14 @@ func (r *reporting) options(o *options) {
 	r.tariff.options(o)
 }
 
+// check refuses a price that nothing is reckoned with.
+func (r *reporting) check() error {
+	if r.tariff.Currency != "" && r.file == "" {
+		return usage("dryrun: --tariff is for the report: add --report FILE.html, or leave it out")
+	}
+	return nil
+}
+
 // watch has the day written down as it goes.
 func (r *reporting) watch(run *rehearse.Run) {
 	if r.file == "" {
@@ -50,7 +58,7 @@ func (r *reporting) account(storage record.Storage) (*account.Account, error) {
 }
 
 // write writes the page. It comes last: an unfinished report would look like one.
-func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Result, told *suggest.Told, ahead []string) error {
+func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Result, told *suggest.Told) error {
 	if r.file == "" {
 		return nil
 	}
@@ -61,7 +69,7 @@ func (r *reporting) write(run *dryrun, d day, path string, result rehearse.Resul
 	var page bytes.Buffer
 	err = report.HTML(&page, report.Report{
 		Plan: d.plan, Day: r.diary.Day(d.plan), Result: result,
-		Account: a, Origins: run.origins(path), Suggestion: told, Forecasts: ahead,
+		Account: a, Origins: run.origins(path), Suggestion: told,
 	})
 	if err != nil {
 		return err

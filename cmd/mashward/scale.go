@@ -98,7 +98,7 @@ func (c *call) scale(d day, w wishCall, path, format string, h *plan.Heading) er
 	}
 	text := header(s, d, filepath.Base(path)) + body
 	if w.out != "" {
-		if err := putScaled(w.out, path, text); err != nil {
+		if err := putMade(w.out, path, text); err != nil {
 			return err
 		}
 	}
@@ -120,11 +120,11 @@ func (c *call) tellMisfit(template profile.Profile, d day, s plan.Scaled, w wish
 	fmt.Fprintln(c.err, "This does not fit, and no other size does on this kettle:")
 }
 
-// putScaled writes the file, though never over the profile it was made from.
-func putScaled(out, from, text string) error {
+// putMade writes a profile, though never over the one it was made from.
+func putMade(out, from, text string) error {
 	a, err := os.Stat(out)
 	if b, other := os.Stat(from); err == nil && other == nil && os.SameFile(a, b) {
-		return usage("--out: %s is the profile that is scaled; name another file", out)
+		return usage("--out: %s is the profile that it is made from; name another file", out)
 	}
 	return record.Replace(out, []byte(text))
 }

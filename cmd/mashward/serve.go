@@ -61,7 +61,7 @@ func runServe(c *call) error {
 	o.StringVar(&s.root, "root", "/", "`folder` where the kernel's files of probe and relay begin, for tries without hardware")
 	o.BoolVar(&s.simulate, "simulate", false, "run on a simulated kettle")
 	o.StringVar(&s.plant, "plant", "", "`file` with the true physics of the simulated kettle")
-	o.Float64Var(&s.speed, "speed", 1, "times real time, on the simulator; a `number`")
+	o.Float64Var(&s.speed, "speed", 1, "times real time, on the simulator; a `number`, 0: as fast as it goes")
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
 	}
@@ -73,6 +73,9 @@ func runServe(c *call) error {
 	}
 	if !s.simulate && (s.plant != "" || s.speed != 1) {
 		return usage("serve: --plant and --speed are for the simulator: add --simulate, or leave them out")
+	}
+	if !(s.speed >= 0) {
+		return usage("serve: --speed %g: write a number, 0 for as fast as it goes", s.speed)
 	}
 	if s.simulate && s.root != "/" {
 		return usage("serve: --root is for real drivers: leave it out, or leave out --simulate")

@@ -3,11 +3,12 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"mashward/cmd/internal/config"
-	"mashward/controller/record"
 	"mashward/controller/unit"
 	"mashward/profile"
+	"mashward/profile/plan"
 	"mashward/profile/strict"
 )
 
@@ -43,7 +44,7 @@ func runWater(c *call) error {
 	if err != nil {
 		return err
 	}
-	return c.putWater(p, *out)
+	return c.putWater(p, *out, strings.Join(o.words, ""))
 }
 
 // inWater is the water brew of the profile that is named.
@@ -88,14 +89,14 @@ func waterByHand(litres, to, hold string, cleaning bool) (p profile.Profile, err
 	if err != nil {
 		return p, usage("--hold: %v", err)
 	}
-	if length <= 0 {
-		return p, usage("--hold %s: give a length, or leave it out", hold)
+	if length <= 0 || length > plan.LongestByHand {
+		return p, usage("--hold %s: give a length, 4 h at most, or leave it out", hold)
 	}
 	return profile.Water(volume, target, length, use), nil
 }
 
 // putWater writes the profile, if a reader takes it.
-func (c *call) putWater(p profile.Profile, out string) error {
+func (c *call) putWater(p profile.Profile, out, from string) error {
 	text := config.ProfileText(p, nil)
 	if _, faults := profile.Parse("the profile", []byte(text)); strict.Refused(faults) {
 		return &config.Failure{Code: config.ExitBadInput, Faults: faults}
@@ -104,7 +105,7 @@ func (c *call) putWater(p profile.Profile, out string) error {
 		_, err := io.WriteString(c.out, text)
 		return err
 	}
-	if err := record.Replace(out, []byte(text)); err != nil {
+	if err := putMade(out, from, text); err != nil {
 		return err
 	}
 	_, err := fmt.Fprintf(c.out, "Written to %s.\n", out)

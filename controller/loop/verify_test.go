@@ -47,9 +47,13 @@ func TestWhatTheChecksAreTold(t *testing.T) {
 			t.Errorf("%v: water was told of: %v", kind, got)
 		}
 	}
-	s.Lifted = true
-	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); got.Bed || !got.Open {
+	s.Lifted, s.ChillerOn = true, false
+	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); got.Bed || !got.Open || got.LidOff || got.Chiller {
 		t.Errorf("after the lift %+v", got)
+	}
+	s.Deeds.LidOff, s.ColdMetal = true, time.Second // the boil scalds a chiller
+	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); !got.LidOff || !got.Chiller {
+		t.Errorf("lid off, cold metal in the boil: %+v", got)
 	}
 }
 

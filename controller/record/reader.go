@@ -111,6 +111,27 @@ func (r *Reader) Next() (*Block, error) {
 	return &r.block, nil
 }
 
+// Each shows all that is left to everyone, block by block, up to the end or to where the
+// record is damaged, which it tells; the error is storage's own.
+func (r *Reader) Each(see ...func(*Block)) (*Damage, error) {
+	for {
+		b, err := r.Next()
+		switch e := err.(type) {
+		case nil:
+			for _, f := range see {
+				f(b)
+			}
+		case *Damage:
+			return e, nil
+		default:
+			if err == io.EOF {
+				return nil, nil
+			}
+			return nil, err
+		}
+	}
+}
+
 // Torn is how many bytes at the end belong to a block that was never written
 // whole. Known once Next has returned io.EOF.
 func (r *Reader) Torn() int64 { return r.torn }

@@ -2,7 +2,6 @@ package record
 
 import (
 	"fmt"
-	"io"
 	"time"
 
 	"mashward/controller"
@@ -69,26 +68,14 @@ const MaxLines = 5000
 
 const maxStepRuns = 1000
 
-// Summarize reads a record through. A damaged one is summed up as far as it
-// goes, and says so in Damage; the error is storage's own.
-func Summarize(r *Reader) (Summary, error) {
+// Summarize reads a record through, and shows each block to whoever else looks. A
+// damaged one is summed up as far as it goes, and says so in Damage; the error is
+// storage's own.
+func Summarize(r *Reader, also ...func(*Block)) (Summary, error) {
 	s := summing{Summary: Summary{Head: r.Head}}
-	for {
-		b, err := r.Next()
-		switch e := err.(type) {
-		case nil:
-			s.add(b)
-			continue
-		case *Damage:
-			s.Damage = e
-		default:
-			if err != io.EOF {
-				return s.Summary, err
-			}
-		}
-		s.Torn = r.Torn()
-		return s.Summary, nil
-	}
+	damage, err := r.Each(append(also, s.add)...)
+	s.Damage, s.Torn = damage, r.Torn()
+	return s.Summary, err
 }
 
 // summing is a summary under way.

@@ -122,6 +122,12 @@ func OpenAir(surface float64, room, t unit.Celsius) unit.Watts {
 	return unit.Watts(max(0, openAir*surface*float64(t-room)))
 }
 
+// OpenTop is all that an open surface, m², loses at t beyond what the kettle loses
+// with its lid on, below the boil: vapour and air.
+func OpenTop(surface float64, room, t unit.Celsius) unit.Watts {
+	return OpenLoss(surface, room, t) + OpenAir(surface, room, t)
+}
+
 // EvaporationPower is what boiling off a cold volume an hour costs, beside the
 // loss to the room. Evaporation of 1 kg/h at 99.97 °C takes 626.8 W.
 func EvaporationPower(rate unit.LitresPerSecond, boiling unit.Celsius) unit.Watts {

@@ -96,7 +96,7 @@ func (d *day) throughBreak(index int, b *Boil) (time.Duration, unit.Watts, bool)
 			"it goes through at full power: stay at the kettle until the foam has fallen, a hand on the switch")
 	}
 	middle := (d.temperature + boiling) / 2
-	way, err := heat.HeatUp(d.capacity(), k.Loss, power-k.openLoss(middle)-heat.OpenAir(k.surface(), k.Room, middle), k.Room, d.temperature, boiling)
+	way, err := heat.HeatUp(d.capacity(), k.Loss, power-heat.OpenTop(k.surface(), k.Room, middle), k.Room, d.temperature, boiling)
 	var unreachable *heat.Unreachable
 	if errors.As(err, &unreachable) {
 		d.tooHot(index, boiling, k.openHighest())
@@ -107,7 +107,7 @@ func (d *day) throughBreak(index int, b *Boil) (time.Duration, unit.Watts, bool)
 
 // surplus is what a power leaves to an open kettle at t, after its losses.
 func (k Kettle) surplus(power unit.Watts, t unit.Celsius) unit.Watts {
-	return power - heat.HoldPower(k.Loss, k.Room, t) - k.openLoss(t) - heat.OpenAir(k.surface(), k.Room, t)
+	return power - heat.HoldPower(k.Loss, k.Room, t) - heat.OpenTop(k.surface(), k.Room, t)
 }
 
 // openHighest is where full power and the losses of the open kettle balance.

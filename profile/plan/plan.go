@@ -106,7 +106,7 @@ type Person struct {
 	At   time.Duration
 	Step int
 	// Of tells the moments of a step apart: fill, pour, lift, break, chiller, loop,
-	// chill, end, and addition-2 for what goes in with the second addition of the step.
+	// chill, tap, end, and addition-2 for what goes in with the second addition of the step.
 	Of   string
 	What string // a full sentence
 

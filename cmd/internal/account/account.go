@@ -7,9 +7,7 @@ package account
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"time"
 
@@ -90,6 +88,7 @@ type Day struct {
 	Rig                 string        // its name; "": the file is not there, or not read
 	Tariff              config.Tariff // of the rig file; zero: none
 	Mash                *enzyme.Course
+	Score               *ahead.Score // of its forecasts, for who writes instants in his own way
 }
 
 // Step is one step as it ran; one that was repeated is there twice. Temperatures
@@ -134,45 +133,36 @@ type Said struct {
 
 // Read takes a record through. A damaged one is told as far as it goes; the error
 // is ErrNoHead, another of a head that cannot be read, or the storage's.
-func Read(storage record.Storage) (Account, error) {
-	t := &Tally{}
-	err := passes(storage, func(r *record.Reader) error {
-		t.Power = r.Head.Config.Power
-		return Show(r, t)
-	})
-	if err != nil {
-		return Account{}, err
-	}
-	return ReadWith(storage, t)
-}
+func Read(storage record.Storage) (Account, error) { return ReadWith(storage, nil) }
 
 // ReadWith is the same with a tally that watched the batch itself, which knows of the
-// energy.
+// energy; nil: it is made of the record. All who look at the record do it in one pass.
 func ReadWith(storage record.Storage, t *Tally) (Account, error) {
-	var s record.Summary
-	var course *enzyme.Course
-	var extract *wort.Follower
-	var foretold *ahead.Told
-	var behind *late.Told
-	err := passes(storage,
-		func(r *record.Reader) (err error) { s, err = record.Summarize(r); return err },
-		func(r *record.Reader) (err error) { course, err = enzymes.Of(r); return err },
-		func(r *record.Reader) (err error) { extract, err = wort.Of(r); return err },
-		func(r *record.Reader) (err error) { behind, err = follow.Told(r); return err },
-		func(r *record.Reader) error {
-			score, err := ahead.Of(r)
-			if err == nil {
-				foretold = score.Tell(nil)
-			}
-			return err
-		})
+	r, err := record.Read(storage)
 	if err != nil {
 		return Account{}, err
 	}
-	a := Account{
-		Day: dayOf(s.Head), Enzymes: enzymes.Tell(course), Wort: extract.Expect(), Advice: suggest.Advise(extract), Forecasts: foretold, Late: behind,
+	day, config := dayOf(r.Head), &r.Head.Config
+	mash := enzymes.Follower{NoGrain: enzymes.NoGrain(config)}
+	var extract *wort.Follower // nil follows nothing
+	if day.HasProfile {
+		extract = wort.New(day.Profile, *config)
 	}
-	a.Day.Mash = course
+	score := &ahead.Score{}
+	behind := follow.Noted(&r.Head)
+	looking := []func(*record.Block){mash.Block, extract.Block, behind.Block, func(b *record.Block) { score.Block(b, config) }}
+	if t == nil {
+		t = &Tally{Power: config.Power}
+		looking = append(looking, showing(t))
+	}
+	s, err := record.Summarize(r, looking...)
+	if err != nil {
+		return Account{}, err
+	}
+	day.Mash, day.Score = mash.Ended(), score
+	a := Account{
+		Day: day, Enzymes: enzymes.Tell(day.Mash), Wort: extract.Expect(), Advice: suggest.Advise(extract), Forecasts: score.Tell(nil), Late: behind.Tell(),
+	}
 	a.head(&s)
 	a.tally(&s, t)
 	a.plan()
@@ -181,35 +171,20 @@ func ReadWith(storage record.Storage, t *Tally) (Account, error) {
 	return a, nil
 }
 
-// passes reads a record once for each.
-func passes(storage record.Storage, each ...func(*record.Reader) error) error {
-	for _, f := range each {
-		r, err := record.Read(storage)
-		if err == nil {
-			err = f(r)
-		}
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
 // Show shows the ticks of a record to watchers of frames, as far as a record tells
 // of them. The clock of the frames is the time since arming, so that it goes on
 // over a restart. A damaged record is shown as far as it goes.
 func Show(r *record.Reader, watchers ...loop.Watcher) error {
+	_, err := r.Each(showing(watchers...))
+	return err
+}
+
+// showing makes a frame of each tick.
+func showing(watchers ...loop.Watcher) func(*record.Block) {
 	var f loop.Frame
-	for {
-		b, err := r.Next()
-		var damage *record.Damage
-		switch {
-		case err == io.EOF || errors.As(err, &damage):
-			return nil
-		case err != nil:
-			return err
-		case b.Kind != record.KindTick:
-			continue
+	return func(b *record.Block) {
+		if b.Kind != record.KindTick {
+			return
 		}
 		frameOf(&b.Tick, &f)
 		for _, w := range watchers {

@@ -6,7 +6,9 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
+	"mashward/cmd/internal/say"
 	"mashward/controller/unit"
 	"mashward/profile"
 )
@@ -93,6 +95,7 @@ func (d *difference) profile(a, b *Day) {
 	}
 	p, q := &a.Profile, &b.Profile
 	d.words("name", p.Name, q.Name)
+	d.words("use", p.Use.String(), q.Use.String())
 	d.number("water", "L", float64(p.Water), float64(q.Water))
 	d.number("grain.mass", "kg", float64(p.Grain.Mass), float64(q.Grain.Mass))
 	d.number("grain.temperature", "°C", float64(p.Grain.Temperature), float64(q.Grain.Temperature))
@@ -147,7 +150,17 @@ func (d *difference) step(a, b *Step, p, q *profile.Profile) {
 func additions(all []profile.Addition) string {
 	var out []string
 	for _, a := range all {
-		out = append(out, a.Add+" with "+unit.FormatDuration(a.Left)+" left")
+		when := ""
+		switch a.When {
+		case profile.ByLeft:
+			when = " with " + unit.FormatDuration(a.Left) + " left"
+		case profile.ByClock:
+			when = " after " + unit.FormatDuration(a.At)
+		case profile.AtStrike:
+			when = " into the strike water"
+		case profile.AtOnce:
+		}
+		out = append(out, a.Add+when)
 	}
 	return strings.Join(out, "; ")
 }
@@ -218,7 +231,7 @@ func (d *difference) waits(a, b []Wait) {
 func saids(all []Said) string {
 	var out []string
 	for _, s := range all {
-		out = append(out, s.Text+" at "+clockOf(s.At))
+		out = append(out, s.Text+" at "+say.Clock(time.Duration(s.At*float64(time.Second))))
 	}
 	return strings.Join(out, "; ")
 }
@@ -255,9 +268,9 @@ func (d *difference) troubles(a, b *Troubles) {
 		case c.times == 0:
 			return ""
 		case c.seconds == 0:
-			return times(c.times)
+			return say.Times(c.times)
 		}
-		return times(c.times) + ", " + length(c.seconds) + " in all"
+		return say.Times(c.times) + ", " + length(c.seconds) + " in all"
 	}
 	x, y := gather(a), gather(b)
 	var names []string
@@ -272,14 +285,4 @@ func (d *difference) troubles(a, b *Troubles) {
 	for _, name := range names {
 		d.words(name, words(x[name]), words(y[name]))
 	}
-}
-
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
 }

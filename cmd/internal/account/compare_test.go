@@ -3,9 +3,12 @@ package account
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"mashward/profile"
 )
 
 func TestARecordAndItselfDifferInNothing(t *testing.T) {
@@ -23,6 +26,24 @@ func TestARecordAndItselfDifferInNothing(t *testing.T) {
 				t.Errorf("%s: %s differs by %g", s.Title, f.Name, *f.Difference)
 			}
 		}
+	}
+}
+
+// An addition is told with its moment, whatever that is counted by.
+func TestWhenAnAdditionGoesInIsCompared(t *testing.T) {
+	at := func(a profile.Addition) *Day {
+		a.Add = "salts"
+		return &Day{HasProfile: true, Profile: profile.Profile{Steps: []profile.Step{{Kind: profile.MashIn, Target: 64, Additions: []profile.Addition{a}}}}}
+	}
+	var d difference
+	d.profile(at(profile.Addition{When: profile.AtStrike}), at(profile.Addition{When: profile.ByClock, At: 5 * time.Minute}))
+	d.profile(at(profile.Addition{Left: 10 * time.Minute}), at(profile.Addition{When: profile.AtOnce}))
+	want := []Change{
+		{"", "step 1, mash-in: additions", "salts into the strike water", "salts after 5 min"},
+		{"", "step 1, mash-in: additions", "salts with 10 min left", "salts"},
+	}
+	if !slices.Equal(d.all, want) {
+		t.Errorf("%+v", d.all)
 	}
 }
 

@@ -251,7 +251,7 @@ func (v *vapour) add(gap time.Duration, spent float64) {
 }
 
 // boil works the evaporation out of the heat balance: what the element gave above
-// the loss of the kettle at the boil is vapour. It counts for the volume after the
+// the loss of the kettle and of its open surface at the boil is vapour. It counts for the volume after the
 // lift, as it was stated or planned.
 func (a *Account) boil(t *Tally) {
 	c := &a.Day.Head.Config
@@ -261,7 +261,8 @@ func (a *Account) boil(t *Tally) {
 		if v.time < time.Minute || before <= 0 {
 			continue
 		}
-		mean := v.joules/v.time.Seconds() - float64(c.Loss)*float64(c.Boiling.Minus(c.Room))
+		lost := heat.HoldPower(c.Loss, c.Room, c.Boiling) + heat.OpenAir(c.Surface, c.Room, c.Boiling)
+		mean := v.joules/v.time.Seconds() - float64(lost)
 		rate := heat.EvaporationRate(unit.Watts(max(mean, 0)), c.Boiling)
 		a.Across.BoilOff = figure(float64(rate) * time.Hour.Seconds() / before)
 	}

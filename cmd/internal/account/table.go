@@ -24,8 +24,8 @@ type Block struct {
 // Row is one figure of both and its difference.
 type Row struct{ Name, A, B, Difference string }
 
-// Nothing stands where a figure is not known.
-const Nothing = "–"
+// nothing stands where a figure is not known.
+const nothing = "–"
 
 // Scale is how temperatures are shown.
 type Scale struct {
@@ -35,8 +35,8 @@ type Scale struct {
 	Words func(string) string           // those in a text
 }
 
-// Celsius leaves all as it is.
-func Celsius() Scale {
+// celsius leaves all as it is.
+func celsius() Scale {
 	same := func(c float64) float64 { return c }
 	return Scale{"°C", same, same, func(text string) string { return text }}
 }
@@ -81,13 +81,13 @@ func (f *Figure) row(in Scale) Row {
 	turn, gap := in.Gap, in.Gap
 	switch f.warm {
 	case noWarmth:
-		turn = Celsius().Of
+		turn = celsius().Of
 		gap = turn
 	case aLevel:
 		turn = in.Of
 	case aGap:
 	}
-	r := Row{strings.Replace(f.words, "°C", in.Sign, 1), f.text(f.A, turn), f.text(f.B, turn), Nothing}
+	r := Row{strings.Replace(f.words, "°C", in.Sign, 1), f.text(f.A, turn), f.text(f.B, turn), nothing}
 	if f.Difference != nil {
 		r.Difference = f.text(f.Difference, gap)
 		if strings.Trim(r.Difference, "-0.:") == "" {
@@ -102,7 +102,7 @@ func (f *Figure) row(in Scale) Row {
 // text is the figure as a person reads it.
 func (f *Figure) text(v *float64, turn func(float64) float64) string {
 	if v == nil {
-		return Nothing
+		return nothing
 	}
 	if f.clock {
 		return minutes(*v)
@@ -120,12 +120,6 @@ func minutes(seconds float64) string {
 		return fmt.Sprintf("%s%d:%02d:%02d", sign, s/3600, s/60%60, s%60)
 	}
 	return fmt.Sprintf("%s%d:%02d", sign, s/60, s%60)
-}
-
-// clockOf is h:mm since arming.
-func clockOf(seconds float64) string {
-	m := int(seconds / 60)
-	return fmt.Sprintf("%d:%02d", m/60, m%60)
 }
 
 // words are who a batch is.
@@ -146,7 +140,7 @@ func (s *Side) words() string {
 // Text writes a comparison for a person, in lines of at most 80 characters but for
 // what a profile has that is longer.
 func (c *Comparison) Text(w io.Writer) error {
-	t := c.Table(Celsius())
+	t := c.Table(celsius())
 	var b strings.Builder
 	fmt.Fprintf(&b, "A  %s\nB  %s\n\nWhat differs\n", strings.Replace(t.A, "; ", "\n   ", 1), strings.Replace(t.B, "; ", "\n   ", 1))
 	if len(t.Changed) == 0 {
@@ -169,7 +163,7 @@ func (c *Comparison) Text(w io.Writer) error {
 
 func or(text string) string {
 	if text == "" {
-		return Nothing
+		return nothing
 	}
 	return text
 }

@@ -10,6 +10,8 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/controller"
 	"mashward/controller/loop"
+	"mashward/profile"
+	"mashward/sim/kettles"
 )
 
 // everyTick looks at a day in each tick.
@@ -132,5 +134,49 @@ func TestWhereNothingCanBeSaidNothingIs(t *testing.T) {
 	offered.Mode = controller.Offered
 	if g, ok := b.day.From(&offered); !ok || g.Finish != f.Finish {
 		t.Errorf("an offered batch: %v %+v", ok, g.Finish)
+	}
+}
+
+// hopsEverywhere is a whole day in which something goes in at every moment that there is,
+// and which no tap cools to its end.
+func hopsEverywhere(k kettles.Kettle) profile.Profile {
+	p := wholeDay(k)
+	for i := range p.Steps {
+		s := &p.Steps[i]
+		when := profile.ByClock
+		switch s.Kind {
+		case profile.MashIn:
+			s.Additions = append(s.Additions, profile.Addition{When: profile.AtStrike, Add: "salts"})
+		case profile.Chill:
+			s.Target = k.Declared.Tap
+			when = profile.AtOnce
+		case profile.Lift:
+			when = profile.AtOnce
+		}
+		s.Additions = append(s.Additions, profile.Addition{When: when, Add: "more"})
+	}
+	return p
+}
+
+// TestEveryMomentOfThePlanIsForecast: all that the plan calls a person for is still to
+// come when a batch has just begun, but the filling and what goes in first, which are done.
+func TestEveryMomentOfThePlanIsForecast(t *testing.T) {
+	b, err := prepare(3, hopsEverywhere)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, _ := (&controller.Core{Config: b.day.Config}).Step(controller.Initial(), controller.Tick{Now: time.Second, Command: controller.Command{Wish: controller.Start}})
+	f, ok := b.day.From(&s)
+	if !ok {
+		t.Fatal("nothing is forecast")
+	}
+	foreseen := map[string]bool{}
+	for _, m := range f.Moments {
+		foreseen[fmt.Sprint(m.Step, " ", m.Of)] = true
+	}
+	for _, p := range b.plan.Persons {
+		if name := fmt.Sprint(p.Step, " ", p.Of); p.Of != "fill" && name != "0 addition-1" && !foreseen[name] {
+			t.Errorf("%s is not forecast: %s", name, p.What)
+		}
 	}
 }

@@ -108,8 +108,12 @@ func (w *walk) rise(duty, vapour float64) float64 {
 
 // spare is what a duty leaves to the open kettle at a temperature, W.
 func (w *walk) spare(duty float64, at unit.Celsius, vapour float64) float64 {
-	loss := float64(w.c.Loss) + openLid*w.c.Surface
-	return w.gain*(duty-spareAtBoil*w.s.Law.Spare)*float64(w.c.Power) - loss*float64(at-w.c.Room) - vapour*w.vapour(at)
+	return w.gain*(duty-spareAtBoil*w.s.Law.Spare)*float64(w.c.Power) - w.dry(at) - vapour*w.vapour(at)
+}
+
+// dry is what the open kettle loses beside vapour, W.
+func (w *walk) dry(at unit.Celsius) float64 {
+	return float64(heat.HoldPower(w.c.Loss, w.c.Room, at) + heat.OpenAir(w.c.Surface, w.c.Room, at))
 }
 
 // vapour is what an open surface is reckoned to lose.
@@ -121,14 +125,14 @@ func (w *walk) vapour(at unit.Celsius) float64 {
 func (w *walk) boilOut(index uint8, step *controller.Step, from instant, earned time.Duration, boiled unit.Joules) {
 	end := from.after(max(0, (step.For-earned).Seconds()), 0)
 	w.additions(index, step, from, earned)
-	if !w.s.ChillerOn {
+	if !w.s.ChillerHung {
 		w.need(index, "chiller", end.after(-chillerIn.Seconds(), 0))
 	}
 	w.need(index, "loop", end.after(-loopIn.Seconds(), 0))
 	power := float64(step.Duty) * float64(w.c.Power)
 	left := end.at - from.at
 	w.sum.add(power*left, w.off+0.02)
-	steam := float64(boiled) + max(0, w.gain*power-float64(w.c.Loss)*float64(w.c.Boiling-w.c.Room))*left
+	steam := float64(boiled) + max(0, w.gain*power-w.dry(w.c.Boiling))*left
 	away := unit.Litres(steam / float64(heat.Latent(w.c.Boiling)) / heat.ColdDensity)
 	w.load -= heat.WaterCapacity(min(away, w.wort))
 	w.wort -= min(away, w.wort)
@@ -156,6 +160,8 @@ func (w *walk) chill(index uint8, step *controller.Step, stage controller.Stage)
 	}
 	w.fall(step.Target.Plus(0.1), stage)
 	w.reached()
+	w.need(index, "tap", w.at)
+	w.additions(index, step, w.at, 0)
 }
 
 // fall cools with the chiller.

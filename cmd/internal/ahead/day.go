@@ -7,7 +7,6 @@ import (
 
 	"mashward/controller"
 	"mashward/controller/unit"
-	"mashward/profile"
 	"mashward/profile/plan"
 )
 
@@ -61,21 +60,4 @@ func (d *Day) says(step int, of string) (string, bool) {
 		}
 	}
 	return "", false
-}
-
-// Rests is what is left of the fixed times of the day: rests, boil, stand, that no
-// kettle can shorten.
-func Rests(s *controller.State) time.Duration {
-	left := time.Duration(0)
-	for i := s.Index; i < s.Count; i++ {
-		switch step := &s.Steps[i]; step.Kind {
-		case profile.MashIn, profile.Rest, profile.MashOut, profile.Boil, profile.Stand:
-			left += step.For
-			if i == s.Index {
-				left -= min(s.Earned, step.For)
-			}
-		case profile.Strike, profile.Lift, profile.Chill:
-		}
-	}
-	return left
 }

@@ -5,9 +5,12 @@ import (
 	"testing"
 	"time"
 
+	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/controller"
 	"mashward/controller/loop"
+	"mashward/controller/unit"
+	"mashward/sim"
 )
 
 // The other way to foresee a day is to rehearse what is left of it: the whole loop on
@@ -67,7 +70,7 @@ func TestTheClosedFormsForeseeAsWellAsARehearsalFromTheMiddle(t *testing.T) {
 
 // rehearsed is when the rest of the day ends on the bench.
 func rehearsed(b *brew, s *controller.State) (time.Duration, string) {
-	run := rehearse.On(b.rig, b.run.Profile, b.plan, rehearse.Believed(b.rig, b.run.Profile, b.plan, s, 1))
+	run := rehearse.On(b.rig, b.run.Profile, b.plan, believed(b, s))
 	run.Bare, run.From = true, s
 	end := time.Duration(0)
 	run.Watchers = append(run.Watchers, watcher(func(f *loop.Frame) { end = f.Decision.Clock }))
@@ -76,4 +79,38 @@ func rehearsed(b *brew, s *controller.State) (time.Duration, string) {
 		return 0, err.Error()
 	}
 	return end, r.Outcome
+}
+
+// believed is a bench whose kettle is as the controller believes its own to be: what
+// stands in it, how warm it is on the mean, and how strong the element has shown
+// itself. All the rest is as the rig declares, or as such kettles are. A rehearsal
+// from that state on, Run.From, is how the day would go on.
+func believed(b *brew, s *controller.State) *rehearse.Simulated {
+	params := b.rig.Plant()
+	params.Element.Power = b.plan.Kettle.Power
+	if gain := s.Law.Gain; gain != 0 {
+		params.Element.Power *= unit.Watts(gain)
+	}
+	plant := sim.New(params, config.Load(b.run.Profile), 1)
+	for _, e := range []struct {
+		has  bool
+		kind sim.Kind
+	}{
+		{s.GrainIn || s.Lifted, sim.GrainIn}, {s.Lifted, sim.Lift}, {s.Deeds.LidOff, sim.LidOff}, {s.ChillerOn, sim.ChillerOn},
+	} {
+		if e.has {
+			plant.Do(sim.Event{Kind: e.kind})
+		}
+	}
+	at := s.Law.Mean
+	if s.Law.Way != controller.Full && s.Law.Way != controller.Coast && s.Filter.Known {
+		at = s.Filter.Filtered
+	}
+	if told := s.Deeds.Added - s.Deeds.Drawn; told >= 0 {
+		plant.Do(sim.Event{Kind: sim.WaterIn, Litres: told, Temperature: at})
+	} else {
+		plant.Do(sim.Event{Kind: sim.WaterOut, Litres: -told})
+	}
+	plant.Warm(at)
+	return &rehearse.Simulated{Bench: sim.NewBench(plant, nil, 1)}
 }

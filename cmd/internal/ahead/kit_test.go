@@ -112,7 +112,10 @@ func (l *looker) Watch(f *loop.Frame) {
 		case controller.StepEnded:
 			l.ends[e.Step] = d.Clock
 		case controller.PromptRaised:
-			of := map[controller.Prompt]string{controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break", controller.AskChiller: "chill"}[controller.Prompt(e.Value)]
+			of := map[controller.Prompt]string{
+				controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break",
+				controller.AskScald: "chiller", controller.AskChiller: "chill", controller.AskChillerWater: "chill",
+			}[controller.Prompt(e.Value)]
 			l.presses[fmt.Sprint(e.Step, of)] = d.Clock
 		case controller.AdditionDue:
 			l.presses[fmt.Sprint(e.Step, "addition-", int(e.Value)+1)] = d.Clock
@@ -128,7 +131,7 @@ func (l *looker) Watch(f *loop.Frame) {
 		return
 	}
 	l.minutes = append(l.minutes, minute{
-		f: fc, at: d.Clock, rests: ahead.Rests(f.State), plan: l.b.planned(f), energy: l.b.kettle.Energy(), stage: d.Stage, index: d.Index,
+		f: fc, at: d.Clock, rests: restsOf(f.State), plan: l.b.planned(f), energy: l.b.kettle.Energy(), stage: d.Stage, index: d.Index,
 	})
 }
 
@@ -160,4 +163,21 @@ func brewed(seed uint64, of func(kettles.Kettle) profile.Profile) (*looker, erro
 		err = fmt.Errorf("the day of seed %d ended %s: %s", seed, r.Outcome, r.Reason)
 	}
 	return l, err
+}
+
+// restsOf is what is left of the fixed times of the day: rests, boil, stand, that no
+// kettle can shorten.
+func restsOf(s *controller.State) time.Duration {
+	left := time.Duration(0)
+	for i := s.Index; i < s.Count; i++ {
+		switch step := &s.Steps[i]; step.Kind {
+		case profile.MashIn, profile.Rest, profile.MashOut, profile.Boil, profile.Stand:
+			left += step.For
+			if i == s.Index {
+				left -= min(s.Earned, step.For)
+			}
+		case profile.Strike, profile.Lift, profile.Chill:
+		}
+	}
+	return left
 }

@@ -1,9 +1,7 @@
 package ahead
 
 import (
-	"errors"
 	"fmt"
-	"io"
 	"strings"
 	"time"
 
@@ -44,7 +42,8 @@ func spanOf(s Span) record.Span {
 
 // asks are the moments that a question of the controller is the coming of.
 var asks = map[controller.Prompt]string{
-	controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break", controller.AskChiller: "chill",
+	controller.AskPour: "pour", controller.AskLift: "lift", controller.AskHereLidOff: "break", controller.AskScald: "chiller",
+	controller.AskChiller: "chill", controller.AskChillerWater: "chill", controller.AskColdest: "tap",
 }
 
 // Event takes what happened at an instant since arming.
@@ -65,28 +64,16 @@ func (s *Score) Event(e controller.Event, at time.Duration, c *controller.Config
 	}
 }
 
-// Of reads a record through. Where it is damaged, what stands before counts; the
-// error is the storage's.
-func Of(r *record.Reader) (*Score, error) {
-	s := &Score{}
-	for {
-		b, err := r.Next()
-		var damage *record.Damage
-		switch {
-		case err == io.EOF || errors.As(err, &damage):
-			return s, nil
-		case err != nil:
-			return nil, err
+// Block takes a block of the record of a batch with this configuration.
+func (s *Score) Block(b *record.Block, c *controller.Config) {
+	switch b.Kind {
+	case record.KindForecast:
+		s.Said(b.Forecast)
+	case record.KindTick:
+		for _, e := range b.Tick.Events {
+			s.Event(e, b.Tick.Clock, c)
 		}
-		switch b.Kind {
-		case record.KindForecast:
-			s.Said(b.Forecast)
-		case record.KindTick:
-			for _, e := range b.Tick.Events {
-				s.Event(e, b.Tick.Clock, &r.Head.Config)
-			}
-		case record.KindHead, record.KindStart, record.KindCheckpoint, record.KindGap, record.KindNote, record.KindEnd:
-		}
+	case record.KindHead, record.KindStart, record.KindCheckpoint, record.KindGap, record.KindNote, record.KindEnd:
 	}
 }
 
@@ -112,6 +99,14 @@ type Told struct {
 	Moments *Share   `json:"moments"` // of the next moment with a person; null: none came
 	Samples []Judged `json:"samples"`
 	Text    string   `json:"text"` // the same in words
+}
+
+// Lines are the words, one each; none where nothing was forecast.
+func (t *Told) Lines() []string {
+	if t == nil {
+		return nil
+	}
+	return strings.Split(t.Text, "\n")
 }
 
 // Share is how often the truth lay in the band that was said.

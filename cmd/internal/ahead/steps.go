@@ -14,7 +14,7 @@ import (
 
 // The times before the end of a boil at which hands are needed, as in the plan.
 const (
-	chillerIn = 10 * time.Minute
+	chillerIn = controller.ScaldChiller
 	loopIn    = controller.ScaldLoop
 )
 

@@ -24,7 +24,6 @@ const (
 	landing, landingOff       = 22, 30
 	chillLag, chillLagOff     = 20, 20
 	press                     = 2    // a prompt that is answered at once
-	openLid                   = 6    // W/(m² K): what the open lid adds beside vapour (common practice, no source)
 	meanOff                   = 0.08 // K: the mean of the kettle while it is heated
 )
 
@@ -122,7 +121,7 @@ func (w *walk) openLoss(at unit.Celsius) float64 {
 	if !w.open {
 		return 0
 	}
-	return float64(heat.OpenLoss(w.c.Surface, w.c.Room, at))
+	return float64(heat.OpenTop(w.c.Surface, w.c.Room, at))
 }
 
 // heatTo brings the kettle to a temperature at a share of full power, no faster

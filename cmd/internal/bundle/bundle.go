@@ -17,8 +17,8 @@
 // # What is left out
 //
 // The name of the rig, its lines, addresses and files, the comments of profile and
-// rig, all notes (boot and clock of the board are among them), the record's place in
-// its folder, and words that look like an address, a path or a host in the names of
+// rig, all notes (boot and clock of the board are among them), the name of its folder and its
+// place there, and words that look like an address, a path or a host in the names of
 // profile, steps and additions. Those names themselves stay: who gives a bundle away
 // reads them first. What stays is the figures of kettle and site, and when it began.
 //
@@ -163,21 +163,21 @@ func hashOf(text []byte) string {
 
 // anonymous takes out of a head what tells whose record it is.
 func anonymous(h *record.Head) {
-	h.Order, h.Profile = 0, Clean(h.Profile)
+	h.Order, h.Folder, h.Profile = 0, "", cleaned(h.Profile)
 	for _, names := range []*[]string{&h.StepNames, &h.AdditionNames} {
 		clean := make([]string, len(*names))
 		for i, n := range *names {
-			clean[i] = Clean(n)
+			clean[i] = cleaned(n)
 		}
 		*names = clean
 	}
 	p, faults := profile.Parse("profile", []byte(h.ProfileText))
 	if h.ProfileText != "" && !strict.Refused(faults) {
-		p.Name = Clean(p.Name)
+		p.Name = cleaned(p.Name)
 		for i := range p.Steps {
-			p.Steps[i].Name = Clean(p.Steps[i].Name)
+			p.Steps[i].Name = cleaned(p.Steps[i].Name)
 			for k := range p.Steps[i].Additions {
-				p.Steps[i].Additions[k].Add = Clean(p.Steps[i].Additions[k].Add)
+				p.Steps[i].Additions[k].Add = cleaned(p.Steps[i].Additions[k].Add)
 			}
 		}
 		h.ProfileText = config.ProfileText(p, nil)
@@ -199,18 +199,18 @@ var address = regexp.MustCompile(`(?i)@|://|\\|^[~.]{0,2}/.` +
 	`|\b([0-9a-f]{1,4}:){3,}` + // IPv6, and the addresses of network cards
 	`|[\w-]\.(local|lan|home|internal|localdomain|com|org|net|io|eu|de|uk)\b`)
 
-// LeftOut stands where something was taken out of a text.
-const LeftOut = "(left out)"
+// leftOut stands where something was taken out of a text.
+const leftOut = "(left out)"
 
-// Clean is a text without words that look like an address, a path or a host.
-func Clean(text string) string {
+// cleaned is a text without words that look like an address, a path or a host.
+func cleaned(text string) string {
 	if !address.MatchString(text) {
 		return text
 	}
 	words := strings.Fields(text)
 	for i, w := range words {
 		if address.MatchString(w) {
-			words[i] = LeftOut
+			words[i] = leftOut
 		}
 	}
 	return strings.Join(words, " ")

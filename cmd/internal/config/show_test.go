@@ -142,6 +142,11 @@ func TestWhatIsShownOfEverySampleMeansTheSame(t *testing.T) {
 				want, _ := profile.Parse("", contents(t, file))
 				got, faults := profile.Parse("shown", []byte(text))
 				same(t, text, want, got, faults)
+				if brew, err := want.InWater(); err == nil {
+					text := ProfileText(brew, nil)
+					got, faults := profile.Parse("shown", []byte(text))
+					same(t, text, brew, got, faults)
+				}
 			case "rigs":
 				r, _ := ParseRig("", contents(t, file))
 				got, faults := sim.ParsePlant("shown", []byte(text), unlike(r.Plant()))

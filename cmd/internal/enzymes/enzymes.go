@@ -4,8 +4,6 @@
 package enzymes
 
 import (
-	"errors"
-	"io"
 	"time"
 
 	"mashward/controller"
@@ -25,6 +23,7 @@ type Follower struct {
 	unseen  time.Duration // time with grain that is not in the course yet
 	step    uint8
 	resting bool
+	ticked  bool // blocks of a record: there was a tick
 }
 
 // Watch takes one frame. It waits for nobody and allocates only where a rest ends.
@@ -45,31 +44,24 @@ func (f *Follower) Restarted() {
 	f.now, f.unseen = 0, 0
 }
 
-// Of is the course of a recorded batch. Where a record is damaged, it is that of
-// what stands before; the error is the storage's.
-func Of(r *record.Reader) (*enzyme.Course, error) {
-	f := &Follower{NoGrain: NoGrain(&r.Head.Config)}
-	for ticks := 0; ; {
-		b, err := r.Next()
-		var damage *record.Damage
-		switch {
-		case err == io.EOF || errors.As(err, &damage):
-			f.Course.Leave()
-			return &f.Course, nil
-		case err != nil:
-			return nil, err
+// Block takes a block of a record.
+func (f *Follower) Block(b *record.Block) {
+	switch b.Kind {
+	case record.KindTick:
+		f.Tick(&b.Tick)
+		f.ticked = true
+	case record.KindStart:
+		if f.ticked {
+			f.Restarted()
 		}
-		switch b.Kind {
-		case record.KindTick:
-			f.Tick(&b.Tick)
-			ticks++
-		case record.KindStart:
-			if ticks > 0 {
-				f.Restarted()
-			}
-		case record.KindHead, record.KindCheckpoint, record.KindGap, record.KindNote, record.KindForecast, record.KindEnd:
-		}
+	case record.KindHead, record.KindCheckpoint, record.KindGap, record.KindNote, record.KindForecast, record.KindEnd:
 	}
+}
+
+// Ended is the course where no more of the record comes.
+func (f *Follower) Ended() *enzyme.Course {
+	f.Course.Leave()
+	return &f.Course
 }
 
 // NoGrain tells of a batch whose mash is as its water, as in a water brew.

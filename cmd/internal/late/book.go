@@ -48,7 +48,7 @@ func (l *Ledger) edited(s *Second) {
 	longer := s.For - p.Hold()
 	change, pressed := longer-l.longer[s.Index], l.pressed[s.Index]
 	l.longer[s.Index], l.pressed[s.Index], l.at = longer, 0, l.at-change
-	if l.took(s, controller.Extend) && s.Command.Step <= s.Index {
+	if l.took(s, controller.Extend) && s.Command.Step <= s.Index || l.took(s, controller.ExtendByDelay) {
 		pressed = change
 	}
 	l.put(Person, Longer, s.Index, pressed)

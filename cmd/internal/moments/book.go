@@ -152,7 +152,7 @@ func (e *kept) touch(d *Day) {
 
 // length is how long somebody is busy (common practice, no source).
 func length(m *ahead.Moment) time.Duration {
-	if m.Addition || m.Of == "chiller" || m.Of == "loop" {
+	if m.Addition || m.Of == "chiller" || m.Of == "loop" || m.Of == "tap" {
 		return 5 * time.Minute
 	}
 	return 15 * time.Minute

@@ -78,7 +78,7 @@ func (l *List) Waits(e *Entry) bool { return !e.At.After(l.Made) }
 var titles = map[string]string{
 	"fill": "fill, look at valve and hoses, and arm", "pour": "pour the grain", "lift": "lift the grain",
 	"break": "take the lid off and stand by for the hot break", "chiller": "hang in the chiller", "loop": "see that the hoses hold: the pump scalds its loop",
-	"chill": "open the chiller's water", "end": "end the batch; isolate the kettle, empty and clean it",
+	"chill": "open the chiller's water", "tap": "end the chill, or put ice on the way of its water", "end": "end the batch; isolate the kettle, empty and clean it",
 }
 
 // Title is what is to be done, in a few words.

@@ -1,6 +1,7 @@
 package moments
 
 import (
+	"math/bits"
 	"path/filepath"
 	"slices"
 	"testing"
@@ -13,6 +14,7 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/controller"
 	"mashward/controller/loop"
+	"mashward/profile"
 	"mashward/profile/plan"
 	"mashward/sim"
 )
@@ -84,11 +86,18 @@ func TestAnotherDayIsNamed(t *testing.T) {
 // forecast from the plan.
 func day(t *testing.T, tells func(*loop.Frame) controller.Command, each func(*loop.Frame, ahead.Forecast)) plan.Plan {
 	t.Helper()
+	return dayOf(t, func(*profile.Profile) {}, tells, each)
+}
+
+// dayOf is the same of the sample with a change.
+func dayOf(t *testing.T, change func(*profile.Profile), tells func(*loop.Frame) controller.Command, each func(*loop.Frame, ahead.Forecast)) plan.Plan {
+	t.Helper()
 	const samples = "../../../testdata"
 	p, _, err := config.LoadProfile(filepath.Join(samples, "profiles", "rye-four-rests.yaml"))
 	if err != nil {
 		t.Fatal(err)
 	}
+	change(&p)
 	rig, _, err := config.LoadRig(filepath.Join(samples, "rigs", "yard-kettle.yaml"))
 	if err != nil {
 		t.Fatal(err)
@@ -118,17 +127,51 @@ func (w *watcher) Watch(f *loop.Frame) {
 	}
 }
 
-// Whenever the batch waits for a person, the first moment says so, and it is now; it
-// is never said when it does not.
-func TestWhatIsAskedIsTheFirstMomentAndDueNow(t *testing.T) {
-	asks := map[controller.Prompt]string{
-		controller.AskPour: "pour", controller.AskGrainIn: "pour", controller.AskLift: "lift", controller.AskBagClear: "lift",
-		controller.AskDrained: "lift", controller.AskHereLidOff: "break", controller.AskChiller: "chill",
+// asks are the moments that a person is asked for, by each question of the batch.
+var asks = map[controller.Prompt]string{
+	controller.AskPour: "pour", controller.AskGrainIn: "pour", controller.AskLift: "lift", controller.AskBagClear: "lift",
+	controller.AskDrained: "lift", controller.AskHereLidOff: "break", controller.AskScald: "chiller", controller.AskChillerWater: "chill",
+	controller.AskColdest: "tap",
+}
+
+// hopsEverywhere is the day with something to put in wherever that may be, and a chill
+// that this tap does not bring to its end.
+func hopsEverywhere(p *profile.Profile) {
+	for i := range p.Steps {
+		s := &p.Steps[i]
+		add := func(when profile.When) {
+			s.Additions = append(s.Additions, profile.Addition{When: when, Add: "more"})
+		}
+		switch s.Kind {
+		case profile.MashIn:
+			add(profile.AtStrike)
+			add(profile.ByClock)
+		case profile.Lift:
+			add(profile.AtOnce)
+		case profile.Chill:
+			s.Target = 8 // the rig's tap
+			add(profile.AtOnce)
+		}
 	}
+}
+
+// Whenever the batch waits for a person, the first moment says so, and it is now; it
+// is never said when it does not. An addition is on the list until it is called out.
+func TestWhatIsAskedIsTheFirstMomentAndDueNow(t *testing.T) {
 	seen, waits := map[string]int{}, 0
-	day(t, nil, func(f *loop.Frame, a ahead.Forecast) {
+	const additions = 6 // of the sample two, and one each at strike, mash-in, lift and chill
+	dayOf(t, hopsEverywhere, nil, func(f *loop.Frame, a ahead.Forecast) {
 		if f.Decision.Mode.Ended() {
 			return
+		}
+		left := 0
+		for _, m := range a.Moments {
+			if m.Addition {
+				left++
+			}
+		}
+		if called := bits.OnesCount32(f.Decision.Called); left+called != additions {
+			t.Fatalf("at %v %d additions are to come, and %d were called out: %+v", f.Decision.Clock, left, called, a.Moments)
 		}
 		first, ok := a.Next()
 		want := asks[f.Decision.Prompt]
@@ -139,11 +182,15 @@ func TestWhatIsAskedIsTheFirstMomentAndDueNow(t *testing.T) {
 			return
 		}
 		seen[want]++
+		for ok && first.Addition && first.At <= f.Decision.Clock { // it waits for nobody, and comes in front
+			a.Moments = a.Moments[1:]
+			first, ok = a.Next()
+		}
 		if !ok || first.Of != want || first.At != f.Decision.Clock {
 			t.Fatalf("at %v it asks for %q, and first comes %+v", f.Decision.Clock, want, first)
 		}
 	})
-	for _, of := range []string{"pour", "lift", "break", "chill"} {
+	for _, of := range []string{"pour", "lift", "break", "chiller", "chill", "tap"} {
 		if seen[of] < 100 {
 			t.Errorf("%s was asked for %d s", of, seen[of])
 		}

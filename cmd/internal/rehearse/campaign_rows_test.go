@@ -234,10 +234,9 @@ func rows() []row {
 		// A hose that is colder than the room warms by itself, as a weak kettle does that
 		// gets all of its power: until it no longer does, nobody can tell them apart.
 		{"C1", "half a litre from the start, from the first heat on", 219, 20 * time.Minute, 0, emptied},
-		// One of 10,500 on the seeds that are judged; it was none on those before.
 		{"C4", "drained in a heat-up, from a tenth left on", 60, 60 * time.Minute, 0, drained},
 		// A probe in the bed does not always see it: through a large bag the wort
-		// outside warms the bed nearly as well, and it lags by two kelvin. 11 of 10,500.
+		// outside warms the bed nearly as well, and it lags by two kelvin. 9 of 10,500.
 		{"", "pump stopped, in a heat-up", 120, 30 * time.Minute, 0.0015, at(fault.PumpStopped, ramp, nil)},
 		// The same: the wort outside, hot by then, warms the bed. Only a flow switch would see it.
 		{"", "pump stopped, in a rest, from the next heat-up on", 300, 40 * time.Minute, 0.004, at(fault.PumpStopped, hold, heatsUp)},

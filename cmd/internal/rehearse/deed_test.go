@@ -89,12 +89,10 @@ func (w *doing) Watch(f *loop.Frame) {
 	if w.done == 0 {
 		return
 	}
-	// A word may come while the rest still settles: nearer to the target than it was
-	// is no fault.
-	if off < math.Min(w.rest, 0)-settled || off > math.Max(w.rest, 0)+settled {
+	if math.Abs(off-w.rest) > settled {
 		w.back = now - w.done
 	}
-	w.over = math.Max(w.over, off-math.Max(w.rest, 0))
+	w.over = math.Max(w.over, off-w.rest)
 	if since == max(0, w.told)+time.Minute {
 		w.mean = float64(meanOf(f) - w.kettle.Mash())
 	}
@@ -158,8 +156,8 @@ func (a after) String() string {
 // the sample rig, untuned and tuned. The mash is back within 0.3 K sooner, goes no
 // further over (told early: by less than half a kelvin), no fault is found, and a
 // minute after the word the mean that the law acts on is right within 0.2 K. Told
-// two minutes late or early cold water is still met sooner than never: in three
-// quarters of the time from the word on. The figures are printed.
+// two minutes late or early cold water is still met sooner than never. The figures
+// are printed.
 func TestWaterThatIsToldOfComesBackSoonerThanWithoutAWord(t *testing.T) {
 	for _, seed := range []uint64{7, 11} {
 		k := kettles.Random(seed)
@@ -195,7 +193,7 @@ func told(t *testing.T, rig config.Rig, p profile.Profile, plant sim.Params, loa
 		after  time.Duration
 	}{
 		{"2 L at 60 °C into 71", 3, 2, 60, 8 * time.Minute},
-		{"a tenth at 12 °C", 2, load.Water / 10, 12, 5 * time.Minute},
+		{"a tenth at 12 °C", 2, load.Water / 10, 12, 8 * time.Minute},
 		{"a tenth at 12 °C, with a model", 2, load.Water / 10, 12, 20 * time.Minute},
 	} {
 		d := deed{step: c.step, after: c.after, litres: c.litres, at: c.at, silent: true}
@@ -214,7 +212,7 @@ func told(t *testing.T, rig config.Rig, p profile.Profile, plant sim.Params, loa
 				t.Errorf("%s, told %v after: heat was cut for good", c.what, d.told)
 			case with.over > without.over+0.1 && d.told >= 0, with.over > 0.5:
 				t.Errorf("%s, told %v after: %.2f K over, %.2f without a word", c.what, d.told, with.over, without.over)
-			case cold && with.back-max(0, d.told) > without.back*3/4, d.told >= 0 && with.back > without.back:
+			case cold && with.back > without.back*3/4, d.told >= 0 && with.back > without.back:
 				t.Errorf("%s, told %v after: back after %v, without a word %v", c.what, d.told, with.back, without.back)
 			case d.told == 0 && math.Abs(with.mean-with.before) > 0.2:
 				t.Errorf("%s: the mean is %+.2f K off a minute after, %+.2f K before", c.what, with.mean, with.before)
@@ -322,7 +320,7 @@ func TestALidThatIsToldOf(t *testing.T) {
 		t.Logf("told %-5v  %.3f K below, %.3f K above", !silent, -w.low, w.high)
 		strays[silent] = math.Max(-w.low, w.high)
 	}
-	if strays[false] >= strays[true] || strays[true] > 0.5 {
+	if strays[false] > 0.75*strays[true] || strays[true] > 0.5 {
 		t.Errorf("it strays by %.3f K with a word, by %.3f K without", strays[false], strays[true])
 	}
 }

@@ -99,7 +99,7 @@ func (w *Witness) fate(e profile.Expectation, out *Result) fate {
 	case profile.DoneWithin:
 		return fate{out.Duration, true, complete, ended(complete, "took ", "it was not complete after ") + hours(out.Duration)}
 	case profile.EnergyAtMost:
-		return fate{out.Energy, true, complete, fmt.Sprintf("%s%.2f kWh", ended(complete, "", "it was not complete with "), out.Energy/3.6e6)}
+		return fate{out.Energy, true, complete, ended(complete, "", "it was not complete with ") + kilowattHours(out.Energy)}
 	}
 	return fate{}
 }

@@ -49,7 +49,7 @@ type Run struct {
 	// Brief judges the day without what takes long and only the one day is looked
 	// at for: the limit of each heat-up and the enzymes.
 	Brief bool
-	// From is where in a day the rehearsal begins, on a kettle as Believed makes it;
+	// From is where in a day the rehearsal begins, on a kettle that is as far;
 	// nil: at the beginning. Its result then tells of the rest of the day only, and the
 	// truth is not judged.
 	From *controller.State
@@ -206,4 +206,11 @@ func (r *Run) over(f *loop.Frame) bool {
 		r.heldSince = f.Tick.Now
 	}
 	return d.Mode.Ended() || f.Tick.Now-r.heldSince >= HeldLimit || f.Tick.Now >= Longest
+}
+
+// goingOn is the state for a bench whose run clock begins anew although nothing was cut
+// off: the law goes on with what it was doing.
+func goingOn(s controller.State) controller.State {
+	s.Begun, s.Last = false, 0
+	return s
 }

@@ -15,7 +15,7 @@ import (
 func Text(w io.Writer, d plan.Plan, r Result) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Rehearsal of %q on a simulated kettle: %s (%s) after %s.\n", d.Profile, outcomeWords(r.Outcome), r.Reason, hours(r.Duration))
-	fmt.Fprintf(&b, "The element put in %.2f kWh and was switched on %d times.\n\n", r.Energy/3.6e6, r.Switches)
+	fmt.Fprintf(&b, "The element put in %s and was switched on %d times.\n\n", kilowattHours(r.Energy), r.Switches)
 	b.WriteString("                         to get there          there    too hot    strays\n")
 	b.WriteString("step                   plan      went     counted       by      within\n")
 	for _, s := range r.Steps {

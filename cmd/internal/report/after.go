@@ -98,7 +98,7 @@ func energy(a *account.Account) string {
 	if e.Planned != nil {
 		text += fmt.Sprintf(", %s kWh were planned", kilowattHours(*e.Planned))
 	}
-	text += fmt.Sprintf("; it was switched on %s.", times(a.Switches))
+	text += fmt.Sprintf("; it was switched on %s.", say.Times(a.Switches))
 	if e.Cost == nil {
 		return text + " What it cost is not known: the rig names no tariff."
 	}

@@ -70,6 +70,23 @@ func TestARecordWithoutItsFilesMakesAPageAllTheSame(t *testing.T) {
 	}
 }
 
+// Where the wort came to, what the readings suggest and how the forecasts did are told of
+// a rehearsal and of its record alike.
+func TestARehearsalAndItsRecordTellTheSameOfWortAndForecasts(t *testing.T) {
+	for _, name := range []string{"sample", "sample's record"} {
+		d := days(t)[name]
+		page, a := plainly(written(t, d.Report)), d.Account
+		if a.Forecasts == nil || len(a.Forecasts.Lines()) < 3 || len(a.Wort.Lines()) < 3 {
+			t.Fatalf("%s: %+v, %+v", name, a.Forecasts, a.Wort)
+		}
+		for _, line := range append(a.Forecasts.Lines(), a.Wort.Lines()...) {
+			if !strings.Contains(page, line) {
+				t.Errorf("%s: the page lacks %q", name, line)
+			}
+		}
+	}
+}
+
 func TestWhatAnOvershootCostIsSaid(t *testing.T) {
 	d := rehearsed(t, "rye-four-rests.yaml", "yard-kettle.yaml", "faults:\n  - {at: {step: 2, after: 25 min}, fault: relay-welded, for: 50 s}\n", 0)
 	page := plainly(written(t, d.Report))

@@ -236,7 +236,7 @@ func (d *Diary) markCut(rule interlock.Rule) {
 	}
 	d.flutter.more++
 	d.flutter.last = d.at
-	d.marks[d.flutter.mark].Text = fmt.Sprintf("%s Again %s, last at %s.", text, times(d.flutter.more), say.Clock(d.at))
+	d.marks[d.flutter.mark].Text = fmt.Sprintf("%s Again %s, last at %s.", text, say.Times(d.flutter.more), say.Clock(d.at))
 }
 
 // Day is the day so far, with its plan. The slices are the Diary's own: copy

@@ -34,12 +34,6 @@ type Report struct {
 	// Recorded tells that the temperatures are those of the record, and not the truth
 	// of a simulated kettle.
 	Recorded bool
-	// Wort is where extract and water came to, in sentences; Advice what the readings
-	// suggest of boil and probe. None: nothing is known.
-	Wort, Advice []string
-	// Forecasts is how what was forecast during the day did, in sentences; none: nothing
-	// was.
-	Forecasts []string
 	// Origins are what it was made from, one line each: files, seed, program.
 	Origins []string
 }
@@ -62,9 +56,9 @@ type page struct {
 	Problems             []string
 	Profile              string
 	Suggestion           *suggest.Told
-	Wort, Advice         []string
-	Forecasts            []string
-	Late                 string
+	Wort, Advice         []string // where extract and water came to; what the readings suggest of boil and probe
+	Forecasts            []string // how what was forecast during the day did
+	Late                 string   // how late it was and why; "": not known
 	LateParts            []latePart
 	Origins              []string
 	Cautions             []string
@@ -110,13 +104,11 @@ func pageOf(r Report) (page, error) {
 	p := page{
 		Name: cmp.Or(r.Plan.Profile, r.Day.Name), Recorded: r.Recorded, After: afterOf(r.Account), Simulated: r.Result.Simulated, Summary: summary(r.Result, r.Plan), Style: template.CSS(picture.CSS() + style),
 		Troubles: troubles(r.Result), Promises: promises(r.Result), Volumes: volumes(r.Plan), HasDepth: r.Plan.Kettle.Diameter > 0,
-		Profile: r.Profile, Suggestion: r.Suggestion, Wort: r.Wort, Advice: r.Advice, Forecasts: r.Forecasts, Origins: r.Origins, Cautions: r.Plan.Cautions,
+		Profile: r.Profile, Suggestion: r.Suggestion, Origins: r.Origins, Cautions: r.Plan.Cautions,
 	}
 	if r.Account != nil {
 		p.Profile = cmp.Or(p.Profile, r.Account.Text)
-		if p.Wort == nil && p.Advice == nil {
-			p.Wort, p.Advice = r.Account.Wort.Lines(), r.Account.Advice
-		}
+		p.Wort, p.Advice, p.Forecasts = r.Account.Wort.Lines(), r.Account.Advice, r.Account.Forecasts.Lines()
 		p.Origins = append(p.Origins[:len(p.Origins):len(p.Origins)], madeFrom(r.Account)...)
 	}
 	if p.Name == "" {

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/account"
+	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
@@ -72,6 +73,7 @@ func rehearsed(t testing.TB, profileName, rigName, faults string, delay time.Dur
 	if err != nil {
 		t.Fatal(err)
 	}
+	run.Watchers = append(run.Watchers, &ahead.Keeper{Day: ahead.Day{Config: rehearse.Core(p, d), Plan: d, Pour: delay}, Keep: recorder.Forecast})
 	result, err := run.Go()
 	if err != nil {
 		t.Fatal(err)

@@ -89,19 +89,9 @@ func troubleSentence(r rehearse.Result) string {
 	}
 	heat := "No heat was cut"
 	if cuts > 0 {
-		heat = "Heat was cut " + times(cuts)
+		heat = "Heat was cut " + say.Times(cuts)
 	}
 	return fmt.Sprintf("%s and %s raised.", heat, counted(alarms, "alarm was", "alarms were"))
-}
-
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
 }
 
 func counted(n int, one, many string) string {

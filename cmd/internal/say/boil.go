@@ -49,15 +49,3 @@ func (d Day) boiled(e controller.Event) string {
 	}
 	return ""
 }
-
-// Missing are the additions that were called out and that nobody said are in, and
-// those that were never called, by their numbers from 0.
-func (d Day) Missing(f *controller.Decision) (called []int) {
-	all, _ := d.Profile.Order()
-	for i := range all {
-		if bit := uint32(1) << i; f.Called&bit != 0 && f.In&bit == 0 {
-			called = append(called, i)
-		}
-	}
-	return called
-}

@@ -281,6 +281,17 @@ func Length(d time.Duration) string {
 	return fmt.Sprintf("%d s", s)
 }
 
+// Times is how often, from once on.
+func Times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
 // Clock is h:mm of a time since arming.
 func Clock(d time.Duration) string {
 	minutes := int(d / time.Minute)

@@ -55,16 +55,16 @@ func TestWhatTheReadingsShowIsSaidAndNothingElse(t *testing.T) {
 		f    *wort.Follower
 		want []string // of each piece of advice
 	}{
-		"as asked":     {boil(22.3 - 2.69), nil},
-		"a tenth more": {boil(22.3 - 2.96), nil},
-		// 3.36 L/h and not 2.69: to get that, 2·2.69 - 3.36 = 2.0.
-		"a quarter more":      {boil(22.3 - 3.36), []string{"The boil took 3.4 L/h, by the volumes that were read, and 2.7 L/h were asked"}},
-		"a quarter more too":  {boil(22.3 - 3.36), []string{"write boil_off: 2.0 L/h"}},
-		"a quarter less":      {boil(22.3 - 2.02), []string{"write boil_off: 3.4 L/h"}},
-		"half a kelvin":       {boil(22.3-2.69, 0.4, -0.3), nil},
-		"a probe too high":    {boil(22.3-2.69, -0.8, -0.6, -1), []string{"stood 0.8 °C below the probe, 3 times at rest"}},
-		"one comparison":      {boil(22.3-2.69, 2.4), []string{"stood 2.4 °C above the probe, once at rest"}},
-		"it differs anyhow":   {boil(22.3-2.69, 2.4, -1), []string{"differs so differently"}},
+		"as asked":     {boil(22.3 - 2.59), nil},
+		"a tenth more": {boil(22.3 - 2.85), nil},
+		// 3.24 L/h and not 2.59: to get that, 2·2.59 - 3.24 = 1.9.
+		"a quarter more":      {boil(22.3 - 3.24), []string{"The boil took 3.2 L/h, by the volumes that were read, and 2.6 L/h were asked"}},
+		"a quarter more too":  {boil(22.3 - 3.24), []string{"write boil_off: 1.9 L/h"}},
+		"a quarter less":      {boil(22.3 - 1.94), []string{"write boil_off: 3.2 L/h"}},
+		"half a kelvin":       {boil(22.3-2.59, 0.4, -0.3), nil},
+		"a probe too high":    {boil(22.3-2.59, -0.8, -0.6, -1), []string{"stood 0.8 °C below the probe, 3 times at rest"}},
+		"one comparison":      {boil(22.3-2.59, 2.4), []string{"stood 2.4 °C above the probe, once at rest"}},
+		"it differs anyhow":   {boil(22.3-2.59, 2.4, -1), []string{"differs so differently"}},
 		"nobody read a thing": {nil, nil},
 	} {
 		got := suggest.Advise(c.f)

@@ -5,8 +5,6 @@
 package wort
 
 import (
-	"errors"
-	"io"
 	"time"
 
 	"mashward/controller"
@@ -142,10 +140,12 @@ func New(p profile.Profile, c controller.Config) *Follower {
 	return f
 }
 
-// boilsOff is what a share of full power boils off, beside the declared loss.
+// boilsOff is what a share of full power boils off, beside the declared loss and what
+// the open surface gives to the air.
 func (f *Follower) boilsOff(share float64) unit.LitresPerSecond {
 	c := f.c
-	return gravity.BoilRate(unit.Watts(share*float64(c.Power)), c.Loss, c.Room, c.Boiling)
+	power := unit.Watts(share*float64(c.Power)) - heat.OpenAir(c.Surface, c.Room, c.Boiling)
+	return gravity.BoilRate(power, c.Loss, c.Room, c.Boiling)
 }
 
 // second is what one tick tells.
@@ -185,26 +185,10 @@ func (f *Follower) Tick(t *record.Tick) {
 	})
 }
 
-// Of follows a recorded batch to its end, or to where its record is damaged. It is
-// nil where the record holds no profile that can be read; the error is the
-// storage's.
-func Of(r *record.Reader) (*Follower, error) {
-	p, _ := profile.Parse("profile.yaml", []byte(r.Head.ProfileText))
-	if len(p.Steps) == 0 {
-		return nil, nil
-	}
-	f := New(p, r.Head.Config)
-	for {
-		b, err := r.Next()
-		var damage *record.Damage
-		switch {
-		case err == io.EOF || errors.As(err, &damage):
-			return f, nil
-		case err != nil:
-			return nil, err
-		case b.Kind == record.KindTick:
-			f.Tick(&b.Tick)
-		}
+// Block takes a block of a record.
+func (f *Follower) Block(b *record.Block) {
+	if b.Kind == record.KindTick {
+		f.Tick(&b.Tick)
 	}
 }
 

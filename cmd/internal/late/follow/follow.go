@@ -5,8 +5,7 @@ package follow
 import (
 	"cmp"
 	"encoding/json"
-	"errors"
-	"io"
+	"math"
 	"time"
 
 	"mashward/cmd/internal/late"
@@ -88,9 +87,7 @@ func (f *Follower) Tick(t *record.Tick) {
 	if f.ledger == nil {
 		return
 	}
-	if c := &t.In.Command; c.Wish == controller.Extend && accepted(t.Events) {
-		f.lengths[min(int(cmp.Or(c.Step, t.Index)), profile.MaxSteps)] += c.By
-	}
+	f.edited(t)
 	f.ledger.Take(&late.Second{
 		Clock: t.Clock, Mode: t.Mode, Reason: t.Reason, Index: t.Index, Kind: t.Kind, Stage: t.Stage, Prompt: t.Prompt,
 		Earned: t.Earned, For: f.lengths[min(int(t.Index), profile.MaxSteps)], Reached: t.Reached, Target: t.Target, HasTarget: t.HasTarget,
@@ -99,39 +96,32 @@ func (f *Follower) Tick(t *record.Tick) {
 	})
 }
 
-func accepted(events []controller.Event) bool {
-	for _, e := range events {
-		if e.Kind == controller.Accepted {
-			return true
-		}
-	}
-	return false
-}
-
-// Of is the account of a recorded batch; false where the record keeps no plan.
-// Where a record is damaged, it is that of what stands before; the error is the
-// storage's.
-func Of(r *record.Reader) (late.Account, bool, error) {
-	f, err := through(r)
-	if err != nil {
-		return late.Account{}, false, err
-	}
-	a, known := f.Account()
-	return a, known, nil
-}
-
-func through(r *record.Reader) (*Follower, error) {
-	f := Noted(&r.Head)
-	for {
-		b, err := r.Next()
-		var damage *record.Damage
+// edited keeps the lengths of the steps: a record has no state in its ticks.
+func (f *Follower) edited(t *record.Tick) {
+	c := &t.In.Command
+	for _, e := range t.Events {
 		switch {
-		case err == io.EOF || errors.As(err, &damage):
-			return f, nil
-		case err != nil:
-			return nil, err
-		case b.Kind == record.KindTick:
-			f.Tick(&b.Tick)
+		case e.Kind == controller.Accepted && c.Wish == controller.Extend:
+			f.lengths[min(int(cmp.Or(c.Step, t.Index)), profile.MaxSteps)] += c.By
+		case e.Kind == controller.BoilExtended:
+			f.lengths[min(int(t.Index), profile.MaxSteps)] += time.Duration(math.Round(e.Value * float64(time.Second)))
 		}
 	}
+}
+
+// Block takes a block of a record.
+func (f *Follower) Block(b *record.Block) {
+	if b.Kind == record.KindTick {
+		f.Tick(&b.Tick)
+	}
+}
+
+// Tell is how late it is and why, for programs and pages; nil where that is not
+// known.
+func (f *Follower) Tell() *late.Told {
+	a, known := f.Account()
+	if !known {
+		return nil
+	}
+	return a.Tell(f.ledger.Planned())
 }

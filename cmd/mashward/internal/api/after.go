@@ -26,7 +26,7 @@ func (a *API) compare(r *http.Request) answer {
 	q := r.URL.Query()
 	ids := [2]string{q.Get("a"), q.Get("b")}
 	if ids[0] == "" || ids[1] == "" {
-		return problem(http.StatusBadRequest, "bad-request", "The request cannot be used", "Name two records: records/compare?a=ID&b=ID.")
+		return missing("Name two records: records/compare?a=ID&b=ID.")
 	}
 	var both [2]account.Account
 	for i, id := range ids {

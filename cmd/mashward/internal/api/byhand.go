@@ -2,6 +2,7 @@ package api
 
 import (
 	"net/http"
+	"strings"
 	"time"
 
 	"mashward/cmd/mashward/internal/daemon"
@@ -40,6 +41,9 @@ func (a *API) byHand(_ *http.Request, body []byte) answer {
 	}
 	if ask.Until != nil {
 		h.Until, _ = time.Parse(time.RFC3339, *ask.Until)
+	}
+	if beyond := h.Beyond(); beyond != "" {
+		return missing(strings.ToUpper(beyond[:1]) + beyond[1:] + ".")
 	}
 	id, err := a.o.Daemon.ByHandID(h)
 	if err != nil {

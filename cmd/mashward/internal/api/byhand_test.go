@@ -40,8 +40,9 @@ func TestWaterByHandThatCannotBeMeantIsRefused(t *testing.T) {
 			`{"litres": 20, "celsius": 60, "minutes": 0}`:                         400,
 			`{"litres": 20, "celsius": 60, "minutes": 241}`:                       400,
 			`{"litres": 20, "celsius": 60, "until": "14:00"}`:                     400,
-			`{"litres": 0, "celsius": 60}`:                                        422,
-			`{"litres": 20, "celsius": 101}`:                                      422,
+			`{"litres": 0, "celsius": 60}`:                                        400,
+			`{"litres": 201, "celsius": 60}`:                                      400,
+			`{"litres": 20, "celsius": 101}`:                                      400,
 			`{"litres": 20, "celsius": 60, "until": "2000-01-01T14:00:00+01:00"}`: 422, // by a clock that nobody keeps
 		} {
 			b.post("by-hand", body, status)

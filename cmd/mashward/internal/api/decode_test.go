@@ -3,6 +3,7 @@ package api
 import (
 	"encoding/json"
 	"net/http"
+	"regexp"
 	"runtime"
 	"strings"
 	"testing"
@@ -85,6 +86,10 @@ func TestALargeOrDeepBodyCostsLittle(t *testing.T) {
 	})
 }
 
+// profileName is the name of a profile of the folder, of its water brew, or of water
+// by hand.
+var profileName = regexp.MustCompile(`\A(?:(?:~water-brew~)?[A-Za-z0-9_-]{1,64}|~(?:by-hand|cleaning)~[0-9]{1,12}(?:~[0-9]{1,12}){2,3})\z`)
+
 // bodies are all that can be asked, by the path that takes it.
 func bodies() map[string]func([]byte) error {
 	wants := func(err error, ok bool) error {
@@ -97,12 +102,12 @@ func bodies() map[string]func([]byte) error {
 		"rehearsal": func(text []byte) error {
 			var v ToRehearse
 			err := decode(text, &v)
-			return wants(err, v.Profile != nil && goodName(*v.Profile))
+			return wants(err, v.Profile != nil && profileName.MatchString(*v.Profile))
 		},
 		"arm": func(text []byte) error {
 			var v ToArm
 			err := decode(text, &v)
-			return wants(err, err == nil && v.incomplete() == "" && goodName(*v.Profile))
+			return wants(err, err == nil && v.incomplete() == "" && profileName.MatchString(*v.Profile))
 		},
 		"start": func(text []byte) error {
 			var v ToStart
@@ -138,7 +143,7 @@ func FuzzDecode(f *testing.F) {
 		`{"wish":"grain-is","kilograms":4.4,"celsius":12}`, `{"wish":"gravity-is","value":1.04,"celsius":20,"instrument":"hydrometer","calibrated_celsius":15.56}`,
 		`{"wish":"ph-is","value":5.4,"celsius":20,"spot":"top"}`, `{"wish":"thermometer-says","celsius":62.4}`,
 		`{"wish":"extend","minutes":1e999}`, `{"Wish":"pause"}`, `[[[[]]]]`, `{}`, ``, `{"wish":"extend","minutes":360.0000000001}`,
-		"{\"wish\":\"pause\",\"\xff\":1}", `{"wish":"extend","minutes":5e-324}`, `{"profile":"a/../b"}`,
+		"{\"wish\":\"pause\",\"\xff\":1}", `{"wish":"extend","minutes":5e-324}`, `{"profile":"a/../b"}`, `{"profile":"wa~m"}`, `{"profile":"~water-brew~warm"}`, `{"profile":"~by-hand~20000~65000~7200"}`,
 	} {
 		f.Add([]byte(seed))
 	}

@@ -78,7 +78,7 @@ var sayings = []struct {
 	{daemon.ErrNonce, http.StatusForbidden, "not-armed", "Not armed", 0, false},
 	{daemon.ErrStopped, http.StatusConflict, "stopped", "STOP came after it", 0, false},
 	{daemon.ErrRehearsing, http.StatusTooManyRequests, "rehearsing", "Another rehearsal is under way", 3, true},
-	{daemon.ErrAsking, http.StatusConflict, "what-if-under-way", "Another change is being looked at", 1, true},
+	{daemon.ErrAsking, http.StatusTooManyRequests, "what-if-under-way", "Another change is being looked at", 1, true},
 	{ahead.ErrNotRunning, http.StatusConflict, "no-batch", "No batch is under way", 0, true},
 	{ahead.ErrNoForecast, http.StatusUnprocessableEntity, "no-forecast", "It cannot be foreseen", 0, true},
 	{ahead.ErrNotAChange, http.StatusBadRequest, "bad-request", "The request cannot be used", 0, true},

@@ -77,7 +77,7 @@ func TestAQuestionThatCannotBeAnsweredSaysWhy(t *testing.T) {
 			first <- fmt.Sprint(w.Code, " ", into[Problem](b, w).Type)
 		}()
 		pass(time.Second)
-		no(b, b.ask("POST", "what-if", `{"wish": "extend", "minutes": 10}`), http.StatusConflict, "what-if-under-way")
+		no(b, b.ask("POST", "what-if", `{"wish": "extend", "minutes": 10}`), http.StatusTooManyRequests, "what-if-under-way")
 		if got := <-first; got != "503 /problems/too-slow" {
 			b.Error(got)
 		}

@@ -23,7 +23,6 @@ import (
 	"mashward/profile"
 	"mashward/profile/plan"
 	"mashward/profile/strict"
-	"mashward/sim"
 )
 
 // Batch is one brew day: profile and plan as they were when it was armed.
@@ -210,8 +209,8 @@ func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
 
 // rehearsal is one, kept nowhere.
 func (d *Daemon) rehearsal(b *Batch) (rehearse.Result, error) {
-	bench := sim.NewBench(sim.New(d.o.Plant, config.Load(b.Profile), 1), nil, 1)
-	run := rehearse.On(d.o.Rig, b.Profile, b.Plan, &rehearse.Simulated{Bench: bench})
+	kettle := rehearse.Bench(b.Profile, d.o.Plant, config.Load(b.Profile), nil, 1)
+	run := rehearse.On(d.o.Rig, b.Profile, b.Plan, kettle)
 	return run.Go()
 }
 
@@ -316,7 +315,7 @@ func (d *Daemon) openRecord(b *Batch) {
 	}
 	d.noteStart(b.recorder, d.boot())
 	if b.Later != nil {
-		b.recorder.Note(b.Later.Note())
+		b.recorder.Note(b.Later.note())
 	}
 	d.loop.Watchers = append(d.watchers(), b.recorder)
 }
@@ -325,19 +324,26 @@ func (d *Daemon) openRecord(b *Batch) {
 // A simulated kettle that does not go at the pace of the clock has no such time.
 func (d *Daemon) noteStart(r *record.Recorder, now wall.Boot) {
 	r.Note(now.String())
-	if pace := d.recording().Pace; pace == 0 || pace == 1 {
+	if d.atThePaceOfTheClock() {
 		r.Note(noteOf(d.o.Now()))
 	}
 }
 
 // recording is how batches are recorded here.
 func (d *Daemon) recording() record.Options {
-	o := record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch}
-	if k, ok := d.kettle.(interface{ Speed() float64 }); ok {
-		o.Pace = k.Speed()
-	}
-	return o
+	return record.Options{Guard: &d.loop.Guard, Watch: &d.loop.Watch, Pace: d.pace()}
 }
+
+// pace is how many seconds of the kettle pass in one; 0 for a real kettle, and for a
+// simulated one that does not wait.
+func (d *Daemon) pace() float64 {
+	if k, ok := d.kettle.(interface{ Speed() float64 }); ok {
+		return max(0, k.Speed())
+	}
+	return 0
+}
+
+func (d *Daemon) atThePaceOfTheClock() bool { return d.pace() == 0 || d.pace() == 1 }
 
 // RecordSuffix is what names of records end in.
 const RecordSuffix = ".batch"

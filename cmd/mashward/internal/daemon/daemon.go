@@ -240,8 +240,8 @@ func (d *Daemon) tick(now time.Duration) {
 	d.regrain(f)
 	d.keepLatched()
 	d.note(f)
-	d.foresee(f)
 	d.publish(f)
+	d.foresee(f) // behind it: whether the worker is quick must not show in this tick
 	if d.current != nil {
 		d.answer(f) // after the snapshot: who asked sees in it what was done
 	}
@@ -310,7 +310,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.late = follow.New(late.Of(b.Plan))
 	d.openRecord(b)
 	if b.Later != nil {
-		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.Note() + "."})
+		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.note() + "."})
 	}
 	d.noteOverride(b)
 	if d.o.Began != nil {

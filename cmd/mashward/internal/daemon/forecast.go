@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"runtime/debug"
@@ -162,10 +163,7 @@ func (d *Daemon) FinishForecast() (early, at, late time.Time, ok bool) {
 	if s.Forecast == nil {
 		return early, at, late, false
 	}
-	pace := 1.0
-	if k, ok := d.kettle.(interface{ Speed() float64 }); ok && k.Speed() > 0 {
-		pace = k.Speed()
-	}
+	pace := cmp.Or(d.pace(), 1)
 	wall := func(at time.Duration) time.Time {
 		return s.Wall.Add(time.Duration(float64(at-s.Decision.Clock) / pace))
 	}

@@ -64,12 +64,12 @@ func (d *Daemon) schedule(b *Batch, s Statements) (*Later, error) {
 // unfitForLater is why no later start can be armed, before any time is looked at; "" if
 // it can.
 func (d *Daemon) unfitForLater(b *Batch, last *Snapshot, now time.Time, s Statements) string {
-	switch pace := d.recording().Pace; {
+	switch {
 	case !s.ReadyAt.IsZero() && s.ReadyIn != 0:
 		return "say by when the water is to be hot, or in how long: not both"
 	case !b.Plan.HasStrike:
 		return "this profile has no mash-in, and so nothing that waits for a person before it goes on: it cannot be armed for later"
-	case pace != 0 && pace != 1:
+	case !d.atThePaceOfTheClock():
 		return "the simulated kettle does not go at the pace of the clock: start mashward with --speed 1"
 	case now.Sub(last.Wall) > freshTick:
 		return "the loop does not tick: look at the state"
@@ -124,8 +124,8 @@ func needsToHeat(b *Batch, now unit.Celsius, went rehearse.Result) time.Duration
 	return needs.Round(time.Second)
 }
 
-// Note is the choice as a sentence for the record.
-func (l *Later) Note() string {
+// note is the choice as a sentence for the record.
+func (l *Later) note() string {
 	how := "in " + say.Length(l.Ready.Sub(l.Armed))
 	if l.ByClock {
 		how = "by " + l.Ready.Format("15:04")

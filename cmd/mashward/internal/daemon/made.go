@@ -46,6 +46,19 @@ const (
 	hottest   = 100 // °C; a plan knows better
 )
 
+// Beyond is which figure cannot be meant, as what to do about it; "" if all can.
+func (h ByHand) Beyond() string {
+	switch {
+	case !(h.Litres >= leastHand && h.Litres <= mostHand):
+		return fmt.Sprintf("say how many litres of water: %d to %d", leastHand, mostHand)
+	case !(h.Target >= coldest && h.Target <= hottest):
+		return fmt.Sprintf("say to which temperature: %d to %d °C", coldest, hottest)
+	case h.Hold < 0 || h.Hold > plan.LongestByHand:
+		return fmt.Sprintf("say for how long: it is off by itself after %s at most", say.Length(plan.LongestByHand))
+	}
+	return ""
+}
+
 // WaterBrewOf is the id of a profile's water brew.
 func WaterBrewOf(id string) string { return madeBrew + id }
 
@@ -53,15 +66,12 @@ func WaterBrewOf(id string) string { return madeBrew + id }
 // where it is planned.
 func (d *Daemon) ByHandID(h ByHand) (id string, err error) {
 	timed := !h.Until.IsZero()
+	beyond := h.Beyond()
 	switch {
 	case d.kettle == nil:
 		return "", ErrDisabled
-	case !(h.Litres >= leastHand && h.Litres <= mostHand):
-		return "", &Unstated{"say how many litres of water: 1 to 200"}
-	case !(h.Target >= coldest && h.Target <= hottest):
-		return "", &Unstated{"say to which temperature: 5 to 100 °C"}
-	case h.Hold < 0 || h.Hold > plan.LongestByHand:
-		return "", &Unstated{"say for how long: it is off by itself after 4 h at most"}
+	case beyond != "":
+		return "", &Unstated{beyond}
 	case h.Hold > 0 && timed:
 		return "", &Unstated{"say for how long, or until when: not both"}
 	}
@@ -168,8 +178,7 @@ func parseByHand(id string) (ByHand, bool) {
 	if len(n) == 4 {
 		h.Until = time.Unix(n[3], 0)
 	}
-	sound := h.Litres >= leastHand && h.Litres <= mostHand && h.Target >= coldest && h.Target <= hottest && h.Hold >= 0 && h.Hold <= plan.LongestByHand
-	return h, sound && h.id() == id
+	return h, h.Beyond() == "" && h.id() == id
 }
 
 // source is the text of a profile: of a file in the folder, with its name, or made.

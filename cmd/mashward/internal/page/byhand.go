@@ -2,7 +2,6 @@ package page
 
 import (
 	"errors"
-	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
@@ -47,23 +46,13 @@ func (s *site) byHand(w http.ResponseWriter, r *http.Request) {
 }
 
 // readByHand reads the form. What is left out, or no number, is refused by the daemon.
-func readByHand(form url.Values, sc scale, now time.Time) (daemon.ByHand, error) {
-	h := daemon.ByHand{Litres: float64(litres(form.Get("litres"))), Target: sc.read(form.Get("warm")), Cleaning: form.Get("cleaning") == "yes"}
-	if text := strings.TrimSpace(form.Get("minutes")); text != "" {
-		m, ok := number(text)
-		if !ok || m <= 0 || m > 24*60 {
-			return h, &daemon.Unstated{What: fmt.Sprintf("%q is no number of minutes: write for how many it is to be kept", text)}
-		}
-		h.Hold = time.Duration(m * float64(time.Minute))
+func readByHand(form url.Values, sc scale, now time.Time) (h daemon.ByHand, err error) {
+	h = daemon.ByHand{Litres: float64(litres(form.Get("litres"))), Target: sc.read(form.Get("warm")), Cleaning: form.Get("cleaning") == "yes"}
+	if h.Hold, err = typedMinutes(form.Get("minutes"), "for how many it is to be kept"); err != nil {
+		return h, err
 	}
-	if text := strings.TrimSpace(form.Get("until")); text != "" {
-		t, ok := nextAt(text, now)
-		if !ok {
-			return h, &daemon.Unstated{What: fmt.Sprintf("%q is no time of day: write hours and minutes, as 14:00", text)}
-		}
-		h.Until = t
-	}
-	return h, nil
+	h.Until, err = typedTime(form.Get("until"), "14:00", now)
+	return h, err
 }
 
 // madeRefusal is an error of a profile that was made, as something to say; "" for others.

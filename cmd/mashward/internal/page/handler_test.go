@@ -353,8 +353,8 @@ func TestEveryRuleAndEveryAnswerHasWordsOfItsOwn(t *testing.T) {
 		}
 		seen[text] = r
 	}
-	for w := controller.PouringNow; w <= controller.GravityIs; w++ {
-		if w == controller.Stop || w == controller.AdditionDone || w == controller.TakeUp || w == controller.TakeUpAlone {
+	for w := controller.PouringNow; w <= controller.ChillDone; w++ {
+		if w == controller.Stop || w == controller.TakeUp || w == controller.TakeUpAlone {
 			continue
 		}
 		if done[w] == "" {
@@ -364,7 +364,7 @@ func TestEveryRuleAndEveryAnswerHasWordsOfItsOwn(t *testing.T) {
 			t.Errorf("%s cannot be asked for", w)
 		}
 	}
-	for p := controller.AskPour; p <= controller.AskLookAtFault; p++ {
+	for p := controller.AskPour; p <= controller.AskColdest; p++ {
 		if say.Button(p) != "" && !answers(say.Answer(p)) {
 			t.Errorf("%s has a button that answers nothing", p)
 		}

@@ -14,23 +14,39 @@ import (
 
 // readyWhen reads from a form by when, or in how long, the strike water is to be hot.
 // Nothing is at once.
-func readyWhen(s *daemon.Statements, form url.Values, now time.Time) error {
-	at, in := strings.TrimSpace(form.Get("ready")), strings.TrimSpace(form.Get("ready-in"))
-	if at != "" {
-		t, ok := nextAt(at, now)
-		if !ok {
-			return &daemon.Unstated{What: fmt.Sprintf("%q is no time of day: write hours and minutes, as 08:30", at)}
-		}
-		s.ReadyAt = t
+func readyWhen(s *daemon.Statements, form url.Values, now time.Time) (err error) {
+	if s.ReadyAt, err = typedTime(form.Get("ready"), "08:30", now); err != nil {
+		return err
 	}
-	if in != "" {
-		m, ok := number(in)
-		if !ok || m <= 0 || m > 24*60 {
-			return &daemon.Unstated{What: fmt.Sprintf("%q is no number of minutes: write in how many the water is to be hot", in)}
-		}
-		s.ReadyIn = time.Duration(m * float64(time.Minute))
+	s.ReadyIn, err = typedMinutes(form.Get("ready-in"), "in how many the water is to be hot")
+	return err
+}
+
+// typedTime reads a time of day as the next moment of that name; nothing is none.
+func typedTime(text, example string, now time.Time) (time.Time, error) {
+	if text = strings.TrimSpace(text); text == "" {
+		return time.Time{}, nil
 	}
-	return nil
+	t, ok := nextAt(text, now)
+	if !ok {
+		return t, &daemon.Unstated{What: fmt.Sprintf("%q is no time of day: write hours and minutes, as %s", text, example)}
+	}
+	return t, nil
+}
+
+// aWeek is more than the daemon takes, which says so better: min.
+const aWeek = 7 * 24 * 60
+
+// typedMinutes reads a length; nothing is none. What is no length is refused, with what to write.
+func typedMinutes(text, write string) (time.Duration, error) {
+	if text = strings.TrimSpace(text); text == "" {
+		return 0, nil
+	}
+	m, ok := number(text)
+	if !ok || m <= 0 {
+		return 0, &daemon.Unstated{What: fmt.Sprintf("%q is no number of minutes: write %s", text, write)}
+	}
+	return time.Duration(min(m, aWeek) * float64(time.Minute)), nil
 }
 
 // nextAt is the next moment at which a clock on the wall of the daemon's computer

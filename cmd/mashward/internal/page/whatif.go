@@ -4,9 +4,11 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
+	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
@@ -47,7 +49,7 @@ func (s *site) showWhatIf(w http.ResponseWriter, r *http.Request, a *asked) {
 	v := view.Of(snap)
 	m := whatIf{
 		base: s.base(r, "What if"), Batch: v.Batch.ID, Told: strconv.FormatUint(uint64(v.Batch.Told), 10), Step: strconv.Itoa(v.Step.Index), Asked: a,
-		CanSkip: contains(v.Can, controller.Skip),
+		CanSkip: slices.Contains(v.Can, controller.Skip.String()),
 	}
 	if v.Forecast != nil {
 		m.Finish = v.Forecast.Text
@@ -64,15 +66,6 @@ func (s *site) showWhatIf(w http.ResponseWriter, r *http.Request, a *asked) {
 		}
 	}
 	s.show(w, http.StatusOK, "whatif.html", m)
-}
-
-func contains(can []string, w controller.Wish) bool {
-	for _, c := range can {
-		if c == w.String() {
-			return true
-		}
-	}
-	return false
 }
 
 // whatIfAsk works out a change, or makes it where that is what was pressed.
@@ -97,10 +90,10 @@ func (s *site) whatIfAsk(w http.ResponseWriter, r *http.Request) {
 	}
 	out, err := s.o.Daemon.WhatIf(r.Context(), c)
 	if err != nil {
-		a.Trouble = err.Error()
+		a.Trouble = capital(err.Error())
 	} else {
 		a.Outlook = view.OutlookOf(&out, snap)
-		a.Enzymes = mashes(a.Outlook.Enzymes)
+		a.Enzymes = a.Outlook.Enzymes.Lines()
 		for _, m := range out.After.Moments {
 			a.Moments = append(a.Moments, fmt.Sprintf("%s to %s: %s", view.Clock(snap)(m.Early), view.Clock(snap)(m.Late), m.What))
 		}
@@ -137,7 +130,11 @@ func askedIn(r *http.Request) (*asked, controller.Command) {
 	case controller.Extend.String():
 		minutes, _ := number(a.Minutes)
 		c.Wish, c.By = controller.Extend, time.Duration(min(max(minutes, -1000), 1000)*float64(time.Minute))
-		a.What = fmt.Sprintf("Step %s lasts %s min longer", a.Of, a.Minutes)
+		how := "longer"
+		if c.By < 0 {
+			how = "shorter"
+		}
+		a.What = fmt.Sprintf("Step %s lasts %s %s", a.Of, say.Length(c.By.Abs()), how)
 	case controller.Retarget.String():
 		c.Wish, c.At = controller.Retarget, scaleOf(r).read(a.Warm)
 		a.What = fmt.Sprintf("Step %s is at %s %s", a.Of, a.Warm, scaleOf(r).Sign())
@@ -148,23 +145,4 @@ func askedIn(r *http.Request) (*asked, controller.Command) {
 		a.What, a.Button = fmt.Sprintf("%s L at %s %s go in", a.Litres, a.Warm, scaleOf(r).Sign()), "It is in"
 	}
 	return a, c
-}
-
-// mashes are the enzymes without and with the change, in words.
-func mashes(m *view.Mashes) []string {
-	if m == nil || m.Before == nil || m.After == nil {
-		return nil
-	}
-	line := func(what string, b, a [3]float64) string {
-		return fmt.Sprintf("%s: %.0f %% (%.0f to %.0f) without, %.0f %% (%.0f to %.0f) with it", what, b[1], b[0], b[2], a[1], a[0], a[2])
-	}
-	percent := func(low, mid, high float64) [3]float64 { return [3]float64{100 * low, 100 * mid, 100 * high} }
-	b, a := m.Before, m.After
-	return []string{
-		line("Starch made fermentable when the grain comes out", percent(float64(b.Sugar.Low), float64(b.Sugar.Mid), float64(b.Sugar.High)),
-			percent(float64(a.Sugar.Low), float64(a.Sugar.Mid), float64(a.Sugar.High))),
-		line("Beta-amylase left", percent(float64(b.BetaLeft.Low), float64(b.BetaLeft.Mid), float64(b.BetaLeft.High)),
-			percent(float64(a.BetaLeft.Low), float64(a.BetaLeft.Mid), float64(a.BetaLeft.High))),
-		m.Note,
-	}
 }

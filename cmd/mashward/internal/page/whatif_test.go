@@ -33,7 +33,9 @@ func TestAChangeIsLookedAtThenMade(t *testing.T) {
 		return to, body
 	}
 	_, body := ask("wish", "extend", "of", "2", "minutes", "12")
-	holds(t, body, "12 min later: finish about", `name="do"`, `name="minutes" value="12"`, "Then you are needed", "Lift the grain", "Beta-amylase left")
+	holds(t, body, "Step 2 lasts 12 min longer", "12 min later: finish about", `name="do"`, `name="minutes" value="12"`, "Then you are needed", "Lift the grain", "Beta-amylase left")
+	_, body = ask("wish", "extend", "of", "2", "minutes", "-3")
+	holds(t, body, "Step 2 lasts 3 min shorter")
 	_, body = ask("wish", "retarget", "of", "2", "warm", "90")
 	holds(t, body, "It would be refused: that is hotter than the hottest that was armed")
 	lacks(t, body, `name="do"`)

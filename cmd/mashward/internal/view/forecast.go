@@ -41,15 +41,15 @@ type Moment struct {
 	Span
 }
 
-// SpanOf is a span in that form.
-func SpanOf(s ahead.Span) Span {
+// spanOf is a span in that form.
+func spanOf(s ahead.Span) Span {
 	seconds := func(d time.Duration) float64 { return math.Round(d.Seconds()) }
 	return Span{seconds(s.At), seconds(s.Early), seconds(s.Late)}
 }
 
-// MomentOf is a moment in that form.
-func MomentOf(m ahead.Moment) Moment {
-	return Moment{ID: fmt.Sprintf("%d-%s", m.Step, m.Of), Step: int(m.Step), What: m.What, Addition: m.Addition, Span: SpanOf(m.Span)}
+// momentOf is a moment in that form.
+func momentOf(m ahead.Moment) Moment {
+	return Moment{ID: fmt.Sprintf("%d-%s", m.Step, m.Of), Step: int(m.Step), What: m.What, Addition: m.Addition, Span: spanOf(m.Span)}
 }
 
 // forecast is the snapshot's; nil where there is none.
@@ -59,12 +59,12 @@ func forecast(s *daemon.Snapshot) *Forecast {
 		return nil
 	}
 	out := &Forecast{
-		Made: math.Round(f.Made.Seconds()), Finish: SpanOf(f.Finish), IfNow: s.Decision.Mode != controller.Running,
+		Made: math.Round(f.Made.Seconds()), Finish: spanOf(f.Finish), IfNow: s.Decision.Mode != controller.Running,
 		Energy: math.Round(float64(f.Energy)), EnergyLow: math.Round(float64(f.EnergyLow)), EnergyHigh: math.Round(float64(f.EnergyHigh)),
 		Text: Finish(f.Finish, Clock(s)),
 	}
 	if m, ok := f.Next(); ok {
-		next := MomentOf(m)
+		next := momentOf(m)
 		out.Next = &next
 	}
 	return out

@@ -44,6 +44,24 @@ type Mashes struct {
 	After  *enzyme.Estimate `json:"after"`
 }
 
+// Lines are both in words; none where either is not known.
+func (m *Mashes) Lines() []string {
+	if m == nil || m.Before == nil || m.After == nil {
+		return nil
+	}
+	share := func(b enzyme.Band) string {
+		return fmt.Sprintf("%.0f %% (%.0f to %.0f)", 100*b.Mid, 100*b.Low, 100*b.High)
+	}
+	line := func(what string, before, after enzyme.Band) string {
+		return fmt.Sprintf("%s: %s without, %s with it", what, share(before), share(after))
+	}
+	return []string{
+		line("Starch made fermentable when the grain comes out", m.Before.Sugar, m.After.Sugar),
+		line("Beta-amylase left", m.Before.BetaLeft, m.After.BetaLeft),
+		m.Note,
+	}
+}
+
 // OutlookOf puts it into that form.
 func OutlookOf(o *ahead.Outlook, s *daemon.Snapshot) Outlook {
 	out := Outlook{Possible: o.Refused == controller.NotRefused, Before: courseOf(&o.Before), Risks: []RiskText{}}
@@ -65,9 +83,9 @@ func OutlookOf(o *ahead.Outlook, s *daemon.Snapshot) Outlook {
 }
 
 func courseOf(f *ahead.Forecast) Course {
-	c := Course{Finish: SpanOf(f.Finish), Energy: math.Round(float64(f.Energy)), Moments: []Moment{}}
+	c := Course{Finish: spanOf(f.Finish), Energy: math.Round(float64(f.Energy)), Moments: []Moment{}}
 	for _, m := range f.Moments {
-		c.Moments = append(c.Moments, MomentOf(m))
+		c.Moments = append(c.Moments, momentOf(m))
 	}
 	return c
 }
