@@ -211,10 +211,13 @@ func (w *walk) end() {
 
 // need notes that somebody is needed at an instant, for what the plan says of it.
 func (w *walk) need(step uint8, of string, at instant) {
-	what, ok := w.day.says(int(step), of)
-	if !ok || at.at < w.now.Seconds() {
-		return
+	if what, ok := w.day.says(int(step), of); ok && at.at >= w.now.Seconds() {
+		w.call(step, of, what, at)
 	}
+}
+
+// call notes it in words of its own.
+func (w *walk) call(step uint8, of, what string, at instant) {
 	w.out.Moments = append(w.out.Moments, Moment{
 		Span: at.span(w.now), Step: step, Of: of, What: what, Addition: isAddition(of),
 	})

@@ -1,0 +1,106 @@
+package ahead_test
+
+import (
+	"testing"
+	"time"
+
+	"mashward/cmd/internal/ahead"
+	"mashward/controller"
+	"mashward/controller/loop"
+	"mashward/profile"
+	"mashward/sim/kettles"
+)
+
+// withStand is the whole day with hops in below the boil.
+func withStand(k kettles.Kettle) profile.Profile {
+	p := wholeDay(k)
+	last := len(p.Steps) - 1
+	p.Steps = append(p.Steps[:last:last], profile.Step{Kind: profile.Stand, Target: 80, For: 15 * time.Minute, Floor: 1}, p.Steps[last])
+	return p
+}
+
+// The chiller's water is closed before the reading is down at a stand, for the reading
+// lags. The rest of the way is the open kettle's own, and takes ten minutes on these
+// kettles: a few seconds, if the water still ran.
+func TestAStandFallsByItselfOnceTheWaterIsClosed(t *testing.T) {
+	for _, seed := range []uint64{5, 6} {
+		b, err := prepare(seed, withStand)
+		if err != nil {
+			t.Fatal(err)
+		}
+		type said struct {
+			at  time.Duration
+			end ahead.Span
+		}
+		var all []said
+		var counts time.Duration
+		b.run.Watchers = append(b.run.Watchers, watcher(func(f *loop.Frame) {
+			d := &f.Decision
+			switch {
+			case d.Kind == profile.Stand && d.Stage == controller.Count && counts == 0:
+				counts = d.Clock
+			case d.Kind == profile.Stand && d.Stage == controller.Cool && !f.State.ChillerOn:
+				if fc, ok := b.day.From(f.State); ok {
+					all = append(all, said{d.Clock, fc.Steps[0].Reached})
+				}
+			}
+		}))
+		if r, err := b.run.Go(); err != nil || r.Outcome != "complete" {
+			t.Fatal(err, r.Outcome)
+		}
+		held := 0
+		for _, s := range all {
+			if counts >= s.end.Early-15*time.Second && counts <= s.end.Late+15*time.Second {
+				held++
+			}
+		}
+		t.Logf("kettle %d: %d of %d held; at first it said %v for %v", seed, held, len(all), all[0].end.At-all[0].at, counts-all[0].at)
+		if len(all) < 300 || float64(held) < 0.9*float64(len(all)) {
+			t.Errorf("kettle %d: the band held %d of %d", seed, held, len(all))
+		}
+	}
+}
+
+// Whatever the batch asks for now is on the list as now: also the chiller, for which a
+// boil does not wait, and a chill that gets no colder where the plan did not foresee it.
+func TestWhatIsAskedForIsForecastAsNow(t *testing.T) {
+	asks := map[controller.Prompt]string{
+		controller.AskPour: "pour", controller.AskGrainIn: "pour", controller.AskLift: "lift", controller.AskBagClear: "lift", controller.AskDrained: "lift",
+		controller.AskHereLidOff: "break", controller.AskScald: "chiller", controller.AskChiller: "chill", controller.AskChillerWater: "chill",
+	}
+	b, err := prepare(3, wholeDay)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.run.Delay = 4 * time.Minute
+	seen := map[string]int{}
+	b.run.Watchers = append(b.run.Watchers, watcher(func(f *loop.Frame) {
+		d, s := &f.Decision, *f.State
+		of := asks[d.Prompt]
+		if d.Stage == controller.Cool && f.State.InStage > 5*time.Minute {
+			s.Coldest, of = time.Second, "tap" // as it asks where it falls no more
+		}
+		if of == "" || d.Mode != controller.Running {
+			return
+		}
+		fc, ok := b.day.From(&s)
+		if !ok {
+			return
+		}
+		seen[of]++
+		for _, m := range fc.Moments {
+			if m.Of == of && m.At == d.Clock {
+				return
+			}
+		}
+		t.Fatalf("at %v it asks %v, and forecasts %+v", d.Clock, d.Prompt, fc.Moments)
+	}))
+	if r, err := b.run.Go(); err != nil || r.Outcome != "complete" {
+		t.Fatal(err, r.Outcome)
+	}
+	for _, of := range []string{"pour", "lift", "break", "chiller", "chill", "tap"} {
+		if seen[of] < 100 {
+			t.Errorf("%s was asked for %d s", of, seen[of])
+		}
+	}
+}
