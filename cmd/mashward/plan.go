@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -141,16 +142,27 @@ func runPlan(c *call) error {
 	if h != nil {
 		return c.tellSheet(d, *h)
 	}
-	if err := c.tellPlan(d, *format); err != nil {
+	return c.tellDay(d, *format, armed, hot)
+}
+
+// tellDay prints the plan, when somebody is needed, and when to begin, as far as these
+// were asked for. A wrong call prints nothing; a day that cannot be run, its plan.
+func (c *call) tellDay(d day, format string, armed *time.Duration, hot time.Time) error {
+	refused, strike := d.refuse(), ""
+	if refused == nil {
+		var err error
+		if strike, err = readyText(d.plan, hot); err != nil {
+			return err
+		}
+	}
+	if err := c.tellPlan(d, format); err != nil || refused != nil {
+		return cmp.Or(err, refused)
+	}
+	if err := c.tellNeeded(d, armed); err != nil {
 		return err
 	}
-	if err := d.refuse(); err != nil {
-		return err
-	}
-	if err := c.tellNeeded(d, armed); err != nil || hot.IsZero() {
-		return err
-	}
-	return c.readyLine(d.plan, hot)
+	_, err := io.WriteString(c.out, strike)
+	return err
 }
 
 // timeOfDay reads hours and minutes; nil: none were given.

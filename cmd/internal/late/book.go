@@ -101,8 +101,11 @@ func (l *Ledger) hands(s *Second) (Cause, Place, bool) {
 	if s.Mode != controller.Running {
 		return 0, 0, false
 	}
-	if s.Prompt == controller.AskDidGrainGo {
+	switch s.Prompt {
+	case controller.AskDidGrainGo:
 		return Person, Question, true
+	case controller.AskColdest: // it falls no more, and only he ends it
+		return Person, Chiller, true
 	}
 	switch s.Stage {
 	case controller.Ready:

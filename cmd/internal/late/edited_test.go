@@ -73,6 +73,53 @@ func TestADayThatWasChangedIsNobodysFault(t *testing.T) {
 	}
 }
 
+// A boil that is made longer by as much as an addition came late is the person's.
+func TestABoilThatIsLongerByADelayIsThePersons(t *testing.T) {
+	p := Planned{Power: 3000, Room: 20, Boiling: 100, Finishes: time.Hour, Steps: []PlannedStep{
+		{Index: 1, Kind: profile.Boil, From: 100, Target: 100, End: time.Hour},
+	}}
+	l, s := New(p), &Second{Mode: controller.Running, Index: 1, Kind: profile.Boil, For: time.Hour, Estimate: 100, HasEstimate: true, Stage: controller.Boil}
+	tick := func() {
+		l.Take(s)
+		s.Clock += time.Second
+	}
+	for ; s.Earned < time.Hour; s.Earned += time.Second {
+		tick()
+		if s.Earned == 30*time.Minute {
+			s.Command, s.Events, s.For = controller.Command{Wish: controller.ExtendByDelay}, []controller.Event{{Kind: controller.Accepted}}, s.For+7*time.Minute
+			tick()
+			s.Command, s.Events = controller.Command{}, nil
+			if _, by := sums(t, l); by[Person] != 7*time.Minute || by[Profile] != 0 {
+				t.Errorf("at once: %v", by)
+			}
+		}
+	}
+	if late, by := sums(t, l); by[Person] != 7*time.Minute || by[Profile] != 0 || (late-7*time.Minute).Abs() > 3*time.Second {
+		t.Errorf("%v late at its end: %v", late, by)
+	}
+}
+
+// A chill that falls no more waits for whoever ends it; until it asks, it is the chiller's.
+func TestAChillThatFallsNoMoreWaitsForAPerson(t *testing.T) {
+	p := Planned{Power: 3000, Room: 20, Boiling: 100, Finishes: 20 * time.Minute, Steps: []PlannedStep{
+		{Index: 1, Kind: profile.Chill, From: 100, Target: 20, Reached: 20 * time.Minute, End: 20 * time.Minute},
+	}}
+	l, s := New(p), &Second{Mode: controller.Running, Index: 1, Kind: profile.Chill, Estimate: 25, HasEstimate: true, Stage: controller.Cool, HasTarget: true, Target: 20}
+	tick := func(n time.Duration) {
+		for range n / time.Second {
+			l.Take(s)
+			s.Clock += time.Second
+		}
+	}
+	tick(30 * time.Minute)
+	_, before := sums(t, l)
+	s.Prompt = controller.AskColdest
+	tick(6 * time.Minute)
+	if _, by := sums(t, l); by[Person] != 6*time.Minute || by[Water] != before[Water] {
+		t.Errorf("%v, before it asked %v", by, before)
+	}
+}
+
 // A target ten kelvin higher takes ten minutes more, and they are the changed day's too;
 // one that is ten lower brings as much back.
 func TestATargetThatWasChangedIsTheChangedDays(t *testing.T) {
