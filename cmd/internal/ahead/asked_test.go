@@ -80,10 +80,13 @@ func TestWhatIsAskedForIsForecastAsNow(t *testing.T) {
 		if d.Stage == controller.Cool && f.State.InStage > 5*time.Minute {
 			s.Coldest, of = time.Second, "tap" // as it asks where it falls no more
 		}
+		fc, ok := b.day.From(&s)
+		if staying := d.Stage == controller.Break || d.Stage == controller.Cool; ok && staying != (fc.Stay > 0) || fc.Stay > 0 && fc.Stay < d.Clock {
+			t.Fatalf("at %v, %v: somebody stays until %v", d.Clock, d.Stage, fc.Stay)
+		}
 		if of == "" || d.Mode != controller.Running {
 			return
 		}
-		fc, ok := b.day.From(&s)
 		if !ok {
 			return
 		}

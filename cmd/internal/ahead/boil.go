@@ -16,6 +16,7 @@ func (w *walk) boil(index uint8, step *controller.Step, stage controller.Stage) 
 	if stage != controller.Boil {
 		w.climb(index, step, stage)
 		w.reached()
+		w.stays(index, "break", stage == controller.Break)
 		w.temp = bp
 		w.boilOut(index, step, w.at, 0, 0)
 		return
@@ -168,6 +169,7 @@ func (w *walk) chill(index uint8, step *controller.Step, stage controller.Stage)
 	}
 	w.fall(step.Target.Plus(0.1), stage)
 	w.reached()
+	w.stays(index, "chill", stage == controller.Cool)
 	if w.s.Coldest == 0 {
 		w.need(index, "tap", w.at)
 	}

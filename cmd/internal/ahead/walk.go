@@ -216,6 +216,19 @@ func (w *walk) need(step uint8, of string, at instant) {
 	}
 }
 
+// stays notes that whoever comes for a moment, or has, stays until here.
+func (w *walk) stays(step uint8, of string, came bool) {
+	late := w.at.span(w.now).Late
+	if came {
+		w.out.Stay = late
+	}
+	for i := range w.out.Moments {
+		if m := &w.out.Moments[i]; m.Step == step && m.Of == of {
+			m.Until = late
+		}
+	}
+}
+
 // call notes it in words of its own.
 func (w *walk) call(step uint8, of, what string, at instant) {
 	w.out.Moments = append(w.out.Moments, Moment{

@@ -150,12 +150,18 @@ func (e *kept) touch(d *Day) {
 	e.Changed = d.List.Made.Truncate(time.Second)
 }
 
-// length is how long somebody is busy (common practice, no source).
+// usual is how long somebody is busy with most of it (common practice, no source).
+const usual = 15 * time.Minute
+
+// length is how long somebody is busy.
 func length(m *ahead.Moment) time.Duration {
+	if stay := (m.Until - m.At).Truncate(time.Minute); stay > usual {
+		return stay
+	}
 	if m.Addition || m.Of == "chiller" || m.Of == "loop" || m.Of == "tap" {
 		return 5 * time.Minute
 	}
-	return 15 * time.Minute
+	return usual
 }
 
 // alarm rings some minutes before the earliest that it may be.

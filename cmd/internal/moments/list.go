@@ -26,6 +26,7 @@ type Entry struct {
 type List struct {
 	Made    time.Time
 	Free    time.Time // until when nobody is needed from now on; zero: somebody is
+	Stay    time.Time // until when whoever is there stays; Made: longer than was foreseen; zero: nobody has to
 	Entries []Entry   // in order
 	Finish  Span
 }
@@ -52,18 +53,25 @@ func Of(f ahead.Forecast, clock time.Duration, now time.Time, pace float64) List
 		l.Entries = append(l.Entries, Entry{Moment: m, At: s.At, Early: s.Early, Late: s.Late})
 	}
 	from := l.Made
+	if f.Stay > 0 {
+		l.Stay = by(max(f.Stay, clock))
+	}
 	for i := range l.Entries {
 		e := &l.Entries[i]
 		free := time.Time{}
 		if e.Early.Sub(from) >= worthGoing {
 			free = e.Early
 		}
-		if i == 0 {
+		switch {
+		case i == 0 && l.Stay.IsZero():
 			l.Free = free
-		} else {
+		case i > 0:
 			l.Entries[i-1].Free = free
 		}
 		from = e.Late
+		if stay := by(e.Until); e.Until > 0 && stay.After(from) {
+			from = stay
+		}
 	}
 	if n := len(l.Entries); n > 0 {
 		l.Entries[n-1].Last = true
@@ -151,6 +159,10 @@ func (l *List) Words() string {
 		return "Nobody is needed any more."
 	case l.Waits(&l.Entries[0]):
 		return "You are needed now."
+	case l.Stay.Equal(l.Made): // it takes longer than planned
+		return "Stay there."
+	case !l.Stay.IsZero():
+		return "Stay there until " + Clock(until(l.Stay), l.Made) + "."
 	case !l.Free.IsZero():
 		return "You are free until " + Clock(l.Free, l.Made) + "."
 	}

@@ -4,6 +4,7 @@ import (
 	"math/bits"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -26,6 +27,9 @@ var armed = time.Date(2026, 3, 7, 10, 30, 0, 0, berlin)
 
 func span(at, early, late string) ahead.Span {
 	of := func(text string) time.Duration {
+		if text == "" {
+			return 0
+		}
 		t, err := time.ParseInLocation("2006-01-02 15:04:05", "2026-03-07 "+text, berlin)
 		if err != nil {
 			panic(err)
@@ -72,6 +76,27 @@ func TestTheListIsInWords(t *testing.T) {
 	}
 	if l := Of(ahead.Forecast{}, 0, armed, 0); l.Words() != "Nobody is needed any more." {
 		t.Error(l.Words())
+	}
+}
+
+// Whoever takes the lid off for the hot break stays through it: he is free from the boil
+// on, if it is long until the next moment, and else not at all.
+func TestThroughAHotBreakNobodyIsFree(t *testing.T) {
+	f := forecast()
+	f.Moments[1].Of, f.Moments[1].Until = "break", span("13:25:00", "", "").At
+	f.Moments[2].Span = span("14:35:00", "14:35:00", "14:35:00")
+	l := Of(f, f.Made, armed.Add(f.Made), 1)
+	if got := l.Entries[1].Then(l.Made); got != "then free until 14:35" {
+		t.Error(got)
+	}
+	f.Moments[1].Until = span("14:26:00", "", "").At
+	l = Of(f, f.Made, armed.Add(f.Made), 1)
+	if got := l.Entries[1].Then(l.Made); got != "stay for what comes next" {
+		t.Error(got)
+	}
+	f.Stay = span("11:37:40", "", "").At
+	if l = Of(f, f.Made, armed.Add(f.Made), 1); l.Words() != "Stay there until 11:38." || !l.Free.IsZero() {
+		t.Error(l.Words(), l.Free)
 	}
 }
 
@@ -163,6 +188,11 @@ func TestWhatIsAskedIsTheFirstMomentAndDueNow(t *testing.T) {
 	dayOf(t, hopsEverywhere, nil, func(f *loop.Frame, a ahead.Forecast) {
 		if f.Decision.Mode.Ended() {
 			return
+		}
+		staying := f.Decision.Stage == controller.Break || f.Decision.Stage == controller.Cool
+		l := Of(a, f.Decision.Clock, armed.Add(f.Decision.Clock), 1)
+		if staying && (a.Stay < f.Decision.Clock || strings.HasPrefix(l.Words(), "You are free ")) || !staying && a.Stay != 0 {
+			t.Fatalf("at %v, %v: somebody stays until %v; %s", f.Decision.Clock, f.Decision.Stage, a.Stay, l.Words())
 		}
 		left := 0
 		for _, m := range a.Moments {

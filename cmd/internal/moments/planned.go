@@ -33,7 +33,11 @@ func PlanAhead(d plan.Plan, now *controller.Decision, late time.Duration) ahead.
 		if asksFor(now, &p) { // sooner than planned, as the batch is seen to stand
 			when = exactly(now.Clock)
 		}
-		f.Moments = append(f.Moments, ahead.Moment{Span: when, Step: uint8(p.Step), Of: p.Of, What: p.What, Addition: p.Passes()})
+		m := ahead.Moment{Span: when, Step: uint8(p.Step), Of: p.Of, What: p.What, Addition: p.Passes()}
+		if p.Of == "break" || p.Of == "chill" { // he stays until the step has come to where it goes
+			m.Until = shift(reaches(&d, p.Step)).At
+		}
+		f.Moments = append(f.Moments, m)
 	}
 	slices.SortStableFunc(f.Moments, func(a, b ahead.Moment) int { return cmp.Compare(a.At, b.At) })
 	for _, s := range d.Steps {
@@ -43,7 +47,20 @@ func PlanAhead(d plan.Plan, now *controller.Decision, late time.Duration) ahead.
 		f.Steps = append(f.Steps, ahead.Step{Index: uint8(s.Index), Start: shift(s.Start), Reached: shift(s.Reached), End: shift(s.End)})
 		f.Energy += s.Energy // of the present step all of it: a plan does not say when it goes in
 	}
+	if now.Stage == controller.Break || now.Stage == controller.Cool && now.Kind == profile.Chill {
+		f.Stay = shift(reaches(&d, int(now.Index))).At
+	}
 	return f
+}
+
+// reaches is when a step of the plan has come to its target.
+func reaches(d *plan.Plan, step int) time.Duration {
+	for i := range d.Steps {
+		if d.Steps[i].Index == step {
+			return d.Steps[i].Reached
+		}
+	}
+	return 0
 }
 
 // questions are the moments that each question of the controller stands for.
