@@ -159,7 +159,7 @@ func (l *List) Words() string {
 		return "Nobody is needed any more."
 	case l.Waits(&l.Entries[0]):
 		return "You are needed now."
-	case l.Stay.Equal(l.Made): // it takes longer than planned
+	case !l.Stay.IsZero() && !l.Stay.After(l.Made): // it takes longer than planned
 		return "Stay there."
 	case !l.Stay.IsZero():
 		return "Stay there until " + Clock(until(l.Stay), l.Made) + "."
