@@ -152,6 +152,11 @@ func (e *Entry) Words(now time.Time) string {
 	return out
 }
 
+// Stays tells that nobody is needed now, but whoever is there stays until a known time.
+func (l *List) Stays() bool {
+	return l.Stay.After(l.Made) && (len(l.Entries) == 0 || !l.Waits(&l.Entries[0]))
+}
+
 // Words is the sentence before the list.
 func (l *List) Words() string {
 	switch {
@@ -161,7 +166,7 @@ func (l *List) Words() string {
 		return "You are needed now."
 	case !l.Stay.IsZero() && !l.Stay.After(l.Made): // it takes longer than planned
 		return "Stay there."
-	case !l.Stay.IsZero():
+	case l.Stays():
 		return "Stay there until " + Clock(until(l.Stay), l.Made) + "."
 	case !l.Free.IsZero():
 		return "You are free until " + Clock(l.Free, l.Made) + "."

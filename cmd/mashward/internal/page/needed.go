@@ -15,6 +15,7 @@ import (
 type needed struct {
 	Text  string // without a time of day
 	Free  string // until when nobody is needed
+	Stay  string // until when whoever is there stays
 	Items []neededItem
 }
 
@@ -36,6 +37,9 @@ func neededOf(snap *daemon.Snapshot, sc scale) *needed {
 	n := &needed{Text: l.Words()}
 	if !l.Free.IsZero() {
 		n.Free = moments.Clock(l.Free, l.Made)
+	}
+	if l.Stays() {
+		n.Stay = moments.Clock(l.Stay.Add(time.Minute-1), l.Made)
 	}
 	for i := range l.Entries {
 		e := &l.Entries[i]
