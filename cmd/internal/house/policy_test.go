@@ -143,7 +143,7 @@ var policy = []row{
 		path: "cmd/internal/late/follow", kind: shell,
 		house: "controller controller/interlock controller/loop controller/record profile profile/plan cmd/internal/late",
 	},
-	{path: "cmd/internal/moments", kind: shell, house: "controller profile/plan cmd/internal/ahead"},
+	{path: "cmd/internal/moments", kind: shell, house: "controller profile profile/plan cmd/internal/ahead"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
