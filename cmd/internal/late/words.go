@@ -13,7 +13,8 @@ import (
 
 // Words is how late a batch is and why, in a sentence without its stop: "12 min
 // late: 8 min a person at the pour, 4 min the element or its supply in the heat-up
-// to 63 °C". The minutes add up. Targets are those of the plan.
+// to 63 °C". The minutes add up. What is less than a twentieth of the largest is told in
+// one. Targets are those of the plan.
 func (a *Account) Words(p *Planned) string {
 	total := minutes(a.Late)
 	head := "on time"
@@ -34,10 +35,21 @@ func (a *Account) Words(p *Planned) string {
 			quick = append(quick, fmt.Sprintf("%d min %s", -m, what))
 		}
 	}
-	for _, g := range a.groups() {
-		say(minutes(g.Took), g.words(p))
+	least := 1
+	for i, g := range a.groups() {
+		m := minutes(g.Took)
+		if i == 0 {
+			least = max(1, (max(m, -m)+19)/20)
+		}
+		if m >= least || m <= -least {
+			say(m, g.words(p))
+		}
 	}
-	say(rest, "what is less than a minute each")
+	small := "a minute"
+	if least > 1 {
+		small = fmt.Sprintf("%d min", least)
+	}
+	say(rest, "what is less than "+small+" each")
 	return head + listed(": ", slow) + listed("; gained: ", quick)
 }
 
@@ -65,7 +77,12 @@ next:
 }
 
 func (g *group) words(p *Planned) string {
-	if !g.more || g.Cause == Person || minutes(g.Took) == minutes(g.most) {
+	switch {
+	case !g.more || minutes(g.Took) == minutes(g.most):
+		return g.Part.Words(p)
+	case g.Cause == Person && g.ofStep(p) != "":
+		return g.Part.Words(p) + " and others"
+	case g.Cause == Person:
 		return g.Part.Words(p)
 	}
 	return g.Cause.Words() + ", most of it" + g.where(p)
