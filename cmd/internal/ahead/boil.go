@@ -148,8 +148,9 @@ func (w *walk) stand(index uint8, step *controller.Step, stage controller.Stage)
 		w.count(index, step, stage)
 		return
 	}
-	if to := step.Target.Plus(controller.EntryBand); stage == controller.Cool && !w.s.ChillerOn {
-		w.cool(to) // its water is closed: the rest of the way is the open kettle's
+	to := step.Target.Plus(controller.EntryBand)
+	if waits := stage == controller.Connect && w.s.InStage > time.Minute; !w.s.ChillerOn && (waits || stage == controller.Cool) {
+		w.cool(to) // its water is closed, or nobody opens it: the way is the open kettle's
 	} else {
 		w.fall(to, stage)
 	}
@@ -167,7 +168,7 @@ func (w *walk) chill(index uint8, step *controller.Step, stage controller.Stage)
 	if w.s.Coldest > 0 && stage == controller.Cool { // it asks, whatever the plan foresaw
 		w.call(index, "tap", notColder, w.at)
 	}
-	w.fall(step.Target.Plus(0.1), stage)
+	w.fall(step.Target, stage)
 	w.reached()
 	w.stays(index, "chill", stage == controller.Cool)
 	if w.s.Coldest == 0 {
