@@ -96,8 +96,8 @@ live() {
   curl -fsS --max-time 10 --retry 20 --retry-delay 1 --retry-all-errors -o /dev/null "$address/-/ready" 2>/dev/null || die "the daemon is not ready within 20 s"
   curl -fsS --max-time 10 "$address/metrics" >"$scratch/live" || die "the daemon does not answer a scrape"
   promtool check metrics <"$scratch/live" || die "promtool finds fault with the metrics of the daemon"
-  for text in 'mashward_probe_up 1' 'mashward_element_on 0' 'mashward_simulated 1' 'mashward_batch_state{state="idle"} 1'; do
-    grep -qxF "$text" "$scratch/live" || die "an idle daemon does not say: $text"
+  for text in 'probe_up{rig="Yard kettle"} 1' 'element_on{rig="Yard kettle"} 0' 'simulated{rig="Yard kettle"} 1' 'batch_state{rig="Yard kettle",state="idle"} 1'; do
+    grep -qxF "mashward_$text" "$scratch/live" || die "an idle daemon does not say: $text"
   done
   text=$(curl -fsS --max-time 10 -H 'Accept: application/openmetrics-text; version=1.0.0' "$address/metrics" | tail -n 1)
   [ "$text" = "# EOF" ] || die "as OpenMetrics a scrape ends in: $text"

@@ -35,7 +35,7 @@ func (x *export) check() error {
 }
 
 // watch has the metrics of the run collected.
-func (x *export) watch(run *rehearse.Run, seed uint64) {
+func (x *export) watch(run *rehearse.Run, rig metricset.Rig, seed uint64) {
 	if x.format == "" {
 		return
 	}
@@ -43,7 +43,8 @@ func (x *export) watch(run *rehearse.Run, seed uint64) {
 	tracker.Guard = &run.Loop().Guard
 	tracker.Follow(metricset.BatchOf(fmt.Sprintf("rehearsal, seed %d", seed), run.Plan))
 	program, _ := built()
-	x.series = metricset.NewExport(tracker, program, time.Time(x.start))
+	about := metricset.About{Build: program, Rig: rig, Simulated: true}
+	x.series = metricset.NewExport(tracker, about, time.Time(x.start))
 	run.Watchers = append(run.Watchers, x.series)
 }
 
