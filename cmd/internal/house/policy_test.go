@@ -162,6 +162,7 @@ var policy = []row{
 		house: "controller controller/unit controller/loop controller/modulate controller/observer controller/pid controller/tune " +
 			"profile/plan sensors sensors/estimate sim sim/kettles cmd/internal/config cmd/internal/rehearse",
 	},
+	{path: "cmd/dashboard", kind: shell, house: "controller controller/interlock profile cmd/internal/metricset"},
 	{
 		path: "deploy/board", kind: shell, clock: true,
 		why: "it waits, inside and outside of an emulated board, for what the program does there",

@@ -95,6 +95,10 @@ const (
 // labels of a Family.
 const LabelRig = "rig"
 
+// Lateness is the histogram of how late the ticks of the loop began. It is the
+// process', and stands in no Sample.
+const Lateness = Prefix + "control_loop_lateness_seconds"
+
 // The labels of the steps and of identities.
 const (
 	labelStep  = "step"

@@ -68,7 +68,7 @@ type collector struct {
 
 func newCollector(source Source, shell Shell, about metricset.About) *collector {
 	c := &collector{source: source, shell: shell, about: about}
-	c.late = prometheus.NewDesc(metricset.Prefix+"control_loop_lateness_seconds",
+	c.late = prometheus.NewDesc(metricset.Lateness,
 		"How late the ticks of the control loop began, since the start of the process.", nil, nil)
 	for _, m := range metricset.All() {
 		f := m.Family()
