@@ -127,7 +127,7 @@ var policy = []row{
 	{
 		path: "cmd/internal/account", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/record profile profile/enzyme profile/heat profile/plan " +
-			"profile/strict cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
+			"profile/strict cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/metricset cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
 	},
 	{
 		path: "cmd/internal/bundle", kind: shell,
