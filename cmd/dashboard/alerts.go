@@ -181,15 +181,16 @@ var kettle = []alert{
 	},
 	{
 		name: "MashwardWarmsWhileOff",
-		expr: ask("deriv(%s[5m]) * 60 > 0.1 and on (rig, instance) increase(%s[10m]) == 0", metricset.ProbeTemperature, metricset.ElementOnTime),
-		// What is poured in hot is a step, which the slope forgets after five minutes.
-		lasting: "6m", severity: now,
-		summary: "{{ $labels.rig }} warms by {{ $value | printf \"%.1f\" }} °C a minute, and its element has been off for ten minutes.",
+		expr: ask("deriv(%s[2m]) * 60 > 0.1 and on (rig, instance) increase(%s[4m]) == 0", metricset.ProbeTemperature, metricset.ElementOnTime),
+		// What is poured in hot is a step, which the slope forgets after two minutes. The
+		// weakest element of the domain, 30 W a litre, warms by 0.4 °C a minute.
+		lasting: "3m", severity: now,
+		summary: "{{ $labels.rig }} warms by {{ $value | printf \"%.1f\" }} °C a minute, and its element has been off for four minutes.",
 		do:      "Its relay may be welded. Take the supply away at the breaker, and believe it only when the temperature stops rising.",
 		hands:   true,
 		firing: trial{
 			what: "a welded relay in the night", series: []series{of(metricset.ProbeTemperature, "", "20+0.1x120"), of(metricset.ElementOnTime, "", "600x120")},
-			at: "20m", labels: labelled(), said: "Yard warms by 0.4 °C a minute, and its element has been off for ten minutes.",
+			at: "20m", labels: labelled(), said: "Yard warms by 0.4 °C a minute, and its element has been off for four minutes.",
 		},
 		silent: trial{
 			what: "hot water was poured in", series: []series{of(metricset.ProbeTemperature, "", "20x40 60x80"), of(metricset.ElementOnTime, "", "600x120")}, at: "12m",
