@@ -151,6 +151,9 @@ func recordFiles(names []string) ([]string, error) {
 	var files []string
 	for _, name := range names {
 		about, err := os.Stat(name)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, &config.Failure{Code: config.ExitMissing, Err: fmt.Errorf("%s is missing; name a record, or the folder that `mashward serve --state` was given", name)}
+		}
 		if err != nil {
 			return nil, err
 		}
