@@ -94,7 +94,7 @@ func variables() list {
 		object{"type": "datasource", "name": "datasource", "label": "Prometheus", "query": "prometheus", "refresh": 1},
 		object{
 			"type": "query", "name": metricset.LabelRig, "label": "Kettle", "datasource": source, "refresh": 2, "sort": 1,
-			"query":      object{"query": askRigs(), "refId": "rig"},
+			"query":      object{"query": askRigs(), "refId": "StandardVariableQuery"},
 			"definition": askRigs(),
 		},
 	}

@@ -30,6 +30,12 @@ func inWords(no, yes string) object {
 	}}}}
 }
 
+// stood asks for what is 1 or 0 by a label, from where it was first 1: of some forty
+// conditions a day has few.
+func stood(label string, metric m.Metric) string {
+	return ask("max by ("+label+") (%[1]s{RIG}) and on ("+label+") max by ("+label+") (max_over_time(%[1]s{RIG}[$__range])) > 0", metric)
+}
+
 // places is how many digits are shown behind the point.
 func places(n int) object { return object{"decimals": n} }
 
@@ -80,16 +86,16 @@ var dayDrawn = section{"The day as it went", []panel{
 	{
 		kind: "state-timeline", title: "The state of the batch, by the words of IEC 61512", wide: 24, high: 6, options: strip,
 		custom: object{"lineWidth": 0, "fillOpacity": 70}, defaults: inWords("no", "yes"),
-		queries: []query{{expr: ask("max by (state) (%s{RIG}) and on (state) max_over_time(max by (state) (%[1]s{RIG})[$__range:]) > 0", m.BatchState), legend: "{{state}}"}},
+		queries: []query{{expr: stood("state", m.BatchState), legend: "{{state}}"}},
 	},
 	{
 		kind: "state-timeline", title: "What stood in the way: alarms, heat cuts, trips", wide: 24, high: 7, options: strip,
-		says:   "Only what stood at some time in this span is shown; where nothing did there are no rows.",
+		says:   "A row begins where something first stood; there are none for what never did.",
 		custom: object{"lineWidth": 0, "fillOpacity": 70}, defaults: inWords("no", "yes"),
 		queries: []query{
-			{expr: ask("max by (alarm) (%s{RIG})", m.AlarmActive), legend: "alarm {{alarm}}"},
-			{expr: ask("max by (rule) (%s{RIG})", m.HeatCut), legend: "cut {{rule}}"},
-			{expr: ask("max by (rule) (%s{RIG})", m.HeatTrip), legend: "trip {{rule}}"},
+			{expr: stood("alarm", m.AlarmActive), legend: "alarm {{alarm}}"},
+			{expr: stood("rule", m.HeatCut), legend: "cut {{rule}}"},
+			{expr: stood("rule", m.HeatTrip), legend: "trip {{rule}}"},
 			{expr: ask("1 - max(%s{RIG})", m.ProbeUp), legend: "no reading"},
 		},
 	},
@@ -116,7 +122,7 @@ var stepsDrawn = section{"Step by step", []panel{
 		},
 	},
 	{
-		kind: "timeseries", title: "Heat-up rate, and the ceiling the profile sets on it", unit: "°C/s", wide: 12, high: 8, options: lines, custom: thin,
+		kind: "timeseries", title: "Heat-up rate, and the ceiling the profile sets on it", unit: "suffix: °C/s", wide: 12, high: 8, options: lines, custom: thin,
 		queries: []query{
 			{expr: ask("max(%s{RIG})", m.RampRate), legend: "rate"},
 			{expr: ask("max(%s{RIG})", m.RampLimit), legend: "ceiling"},
