@@ -55,6 +55,7 @@ skip() {
 
 # has_scipy asks the system's own Python, which is the one the test runs.
 has_scipy() { /usr/bin/python3 -c 'import numpy, scipy.integrate' 2>/dev/null; }
+has_icalendar() { /usr/bin/python3 -c 'import icalendar' 2>/dev/null; }
 
 # has_browser looks for the browser that the tests of the page find.
 has_browser() { command -v chromium || command -v chromium-browser || command -v google-chrome; } >/dev/null
@@ -87,6 +88,7 @@ stage_needs() {
   go version
   local missing=()
   has_scipy || missing+=(python3-scipy)
+  has_icalendar || missing+=(python3-icalendar)
   has_c || missing+=(gcc libc6-dev)
   has_browser || missing+=(chromium)
   [ ${#missing[@]} = 0 ] || apt_install "${missing[@]}" || echo "not here: ${missing[*]}"
@@ -186,6 +188,7 @@ stage_race() {
 stage_tests() {
   local packages
   has_scipy || skip "the plant and the observer against SciPy: no python3-scipy; --install brings it" || return 1
+  has_icalendar || skip "the calendar by another program: no python3-icalendar; --install brings it" || return 1
   packages=$(go list ./... ./testdata | grep -vxF "$(together)") # ./... leaves testdata out
   # shellcheck disable=SC2086 # several
   try $packages && try -run "$single" $mostly

@@ -21,6 +21,16 @@ var course = []alert{
 		silent: trial{what: "eight minutes", series: []series{of(metricset.PromptWaiting, "", "0+15x32 0x60")}, at: "12m"},
 	},
 	{
+		name: "MashwardBehindPlan", expr: ask("%s > 1200", metricset.Late), lasting: "5m", severity: today,
+		summary: "{{ $labels.rig }} is {{ $value | humanizeDuration }} behind its plan.",
+		do:      "Its page says what made it so, and when it will be done now. Whoever has to be there for lift and boil may come later.",
+		firing: trial{
+			what: "a pour that waited", series: []series{of(metricset.Late, "", "0x4 0+60x100")}, at: "13m", labels: labelled(),
+			said: "Yard is 47m 0s behind its plan.",
+		},
+		silent: trial{what: "a quarter of an hour, and an hour ahead", series: []series{of(metricset.Late, "", "0x4 900x30 -3600x100")}, at: "10m"},
+	},
+	{
 		name: "MashwardHeatUpSlow",
 		// The figure of a step that is over stands still.
 		expr:    ask("%[1]s > 1.3 * %[2]s + 120 and changes(%[1]s[2m]) > 0", metricset.StepHeating, metricset.StepHeatingPlanned),

@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"regexp"
+	"slices"
 	"strings"
 
 	"mashward/cmd/internal/metricset"
@@ -56,7 +58,7 @@ func drawn() string {
 	var panels list
 	id, y := 0, 0
 	next := func() int { id++; return id }
-	for _, s := range sections {
+	for _, s := range slices.Concat(sections, others()) {
 		panels = append(panels, object{
 			"type": "row", "id": next(), "title": s.title, "collapsed": false, "panels": list{},
 			"gridPos": object{"h": 1, "w": 24, "x": 0, "y": y},
@@ -86,6 +88,41 @@ func drawn() string {
 		panic(err) // our own tables
 	}
 	return text.String()
+}
+
+// others is what no section shows: a metric that is new is never without a picture.
+func others() []section {
+	var shown strings.Builder
+	for _, s := range sections {
+		for _, p := range s.panels {
+			for _, q := range p.queries {
+				shown.WriteString(q.expr + " ")
+			}
+		}
+	}
+	var panels []panel
+	for _, m := range metricset.All() {
+		if regexp.MustCompile(`\b` + m.Name() + `\b`).MatchString(shown.String()) {
+			continue
+		}
+		f, expr := m.Family(), ask("%s{RIG}", m)
+		if f.Kind == metricset.Counter {
+			expr = "increase(" + expr + "[1h])"
+		}
+		var legend []string
+		for _, l := range f.Labels {
+			legend = append(legend, "{{"+l+"}}")
+		}
+		by := strings.Join(f.Labels, ", ")
+		panels = append(panels, panel{
+			kind: "timeseries", title: strings.TrimSuffix(f.Help, "."), wide: 12, high: 8, options: lines, custom: thin,
+			queries: []query{{expr: "max by (" + by + ") (" + expr + ")", legend: strings.Join(legend, " ")}},
+		})
+	}
+	if panels == nil {
+		return nil
+	}
+	return []section{{"What else it tells", panels}}
 }
 
 // variables are what the reader chooses.

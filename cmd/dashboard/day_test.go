@@ -149,7 +149,7 @@ func TestScenarioADayOnAPrometheus(t *testing.T) {
 		}
 	}
 	t.Logf("the day that goes badly raises %s", strings.Join(raised, ", "))
-	for _, name := range []string{"MashwardProbeDown", "MashwardProbeFalters", "MashwardHeatTrip", "MashwardWarmsWhileOff", "MashwardOvershoot", "MashwardPromptWaiting"} {
+	for _, name := range []string{"MashwardProbeDown", "MashwardProbeFalters", "MashwardHeatTrip", "MashwardWarmsWhileOff", "MashwardOvershoot", "MashwardPromptWaiting", "MashwardBehindPlan"} {
 		if !slices.Contains(raised, name) {
 			t.Errorf("%s does not fire on a day that goes badly", name)
 		}

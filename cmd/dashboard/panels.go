@@ -84,6 +84,14 @@ var dayDrawn = section{"The day as it went", []panel{
 		},
 	},
 	{
+		kind: "timeseries", title: "By how much the batch is behind its plan, and what made it so", unit: "s", wide: 24, high: 9, options: lines, custom: thin,
+		says: "Below 0 it is ahead. The causes add up to the whole.",
+		queries: []query{
+			{expr: ask("max(%s{RIG})", m.Late), legend: "in all"},
+			{expr: ask("max by (cause) (%s{RIG}) != 0", m.LateBy), legend: "{{cause}}"},
+		},
+	},
+	{
 		kind: "state-timeline", title: "The state of the batch, by the words of IEC 61512", wide: 24, high: 6, options: strip,
 		custom: object{"lineWidth": 0, "fillOpacity": 70}, defaults: inWords("no", "yes"),
 		queries: []query{{expr: stood("state", m.BatchState), legend: "{{state}}"}},
