@@ -208,7 +208,7 @@ func (p *played) look() {
 func ours(text string) string {
 	var kept []string
 	for line := range strings.Lines(text) {
-		if strings.HasPrefix(line, "mashward_") && !strings.Contains(line, "_timestamp_seconds ") {
+		if strings.HasPrefix(line, "mashward_") && !strings.Contains(line, "_timestamp_seconds{") {
 			kept = append(kept, line)
 		}
 	}

@@ -237,14 +237,26 @@ func newSite(o daemon.Options, telling notify.Options) *site {
 	telling.Latest, telling.Now, telling.Log = d.Latest, o.Now, o.Log
 	n := notify.New(telling)
 	a := api.New(api.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log, Notify: n})
-	program, _ := built()
 	mux := http.NewServeMux()
 	mux.Handle("/api/", a)
-	mux.Handle("GET /metrics", metrics.New(current{tracker, d, o.Now}, shell{a, d, n}, metrics.About{Build: program, Simulated: o.Simulated}))
+	mux.Handle("GET /metrics", metrics.New(current{tracker, d, o.Now}, shell{a, d, n}, aboutServing(&o)))
 	mux.HandleFunc("GET /-/healthy", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /-/ready", func(w http.ResponseWriter, _ *http.Request) { ready(w, d, o.Now()) })
 	mux.Handle("/", page.New(page.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log, Notify: n}))
 	return &site{daemon: d, notifier: n, handler: mux}
+}
+
+// aboutServing is what the metrics say of a process that serves.
+func aboutServing(o *daemon.Options) metricset.About {
+	program, _ := built()
+	return metricset.About{
+		Build: program, Rig: labelOf(o.Rig), Simulated: o.Simulated,
+	}
+}
+
+// labelOf is how figures tell the rig apart from others.
+func labelOf(rig config.Rig) metricset.Rig {
+	return metricset.Rig{Name: rig.Name, Relay: rig.Element.Relay.Type.String()}
 }
 
 // shell is what the metrics ask of the process.
@@ -275,6 +287,15 @@ func (s shell) FinishForecast() (early, at, late time.Time, ok bool) {
 
 // ForecastOff is how far the last one lay from what was forecast.
 func (s shell) ForecastOff() (time.Duration, bool) { return s.daemon.ForecastOff() }
+
+// Stored tells whether what happens is on storage.
+func (s shell) Stored() bool { return s.daemon.Latest().Unstored == nil }
+
+// Answers tells whether the lines of all relays do.
+func (s shell) Answers() bool {
+	last := s.daemon.Latest()
+	return last.LineFault == nil && !last.GaveUp
+}
 
 // fresh is the age at which the newest frame is not the present any more.
 const fresh = 5 * time.Second

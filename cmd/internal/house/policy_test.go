@@ -127,7 +127,7 @@ var policy = []row{
 	{
 		path: "cmd/internal/account", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/record profile profile/enzyme profile/heat profile/plan " +
-			"profile/strict cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
+			"profile/strict cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/metricset cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
 	},
 	{
 		path: "cmd/internal/bundle", kind: shell,
@@ -169,6 +169,7 @@ var policy = []row{
 		house: "controller controller/unit controller/loop controller/modulate controller/observer controller/pid controller/tune " +
 			"profile/plan sensors sensors/estimate sim sim/kettles cmd/internal/config cmd/internal/rehearse",
 	},
+	{path: "cmd/dashboard", kind: shell, house: "controller controller/interlock profile cmd/internal/metricset"},
 	{
 		path: "deploy/board", kind: shell, clock: true,
 		why: "it waits, inside and outside of an emulated board, for what the program does there",

@@ -43,8 +43,11 @@ var agreed = strings.Fields(`
 	mashward_prompt_waiting_seconds
 	mashward_ramp_limit_celsius_per_second
 	mashward_ramp_rate_celsius_per_second
+	mashward_record_stored
+	mashward_relay_up
 	mashward_rest_earned_seconds
 	mashward_rest_out_of_band_seconds_total
+	mashward_rig_info
 	mashward_setpoint_temperature_celsius
 	mashward_simulated
 	mashward_sse_clients
