@@ -57,6 +57,8 @@ func routes() []route {
 		{"POST", "command", post((*API).command)},
 		{"POST", "what-if", post((*API).whatIf)},
 		{"POST", "stop", (*API).stop},
+		{"GET", "alarms", get((*API).alarms)},
+		{"POST", "alarms/seen", post((*API).alarmsSeen)},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},
 		{"GET", "records", get((*API).records)},
 		{"GET", "records/compare", get((*API).compare)},

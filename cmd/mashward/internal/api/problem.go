@@ -72,6 +72,7 @@ var sayings = []struct {
 	{daemon.ErrWaiting, http.StatusConflict, "armed-for-later", "A batch is armed for later", 0, true},
 	{daemon.ErrTripped, http.StatusConflict, "heat-cut-latched", "A heat cut is latched", 0, true},
 	{daemon.ErrRelay, http.StatusConflict, "relay-unknown", "A relay does not answer", 0, true},
+	{daemon.ErrNoAlarm, http.StatusNotFound, "no-such-alarm", "No such alarm", 0, true},
 	{daemon.ErrNotOffered, http.StatusConflict, "not-offered", "No such batch is offered", 0, true},
 	{daemon.ErrOtherRig, http.StatusConflict, "other-rig", "Another rig than it was armed with", 0, true},
 	{daemon.ErrSpent, http.StatusConflict, "arming-used", "This arming has been used", 0, false},

@@ -96,6 +96,7 @@ type Daemon struct {
 	mash      enzymes.Follower
 	wort      *wort.Follower
 	log       []Entry
+	alarms    alarmBook
 	number    uint64
 	heard     uint64          // presses of STOP that the loop has taken
 	closing   []chan struct{} // records that are being closed

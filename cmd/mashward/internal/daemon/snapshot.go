@@ -40,6 +40,8 @@ type Snapshot struct {
 
 	Unoffered string // why a batch that was cut off is not offered; "" if there is none
 
+	Alarms []Alarm // since the start, the oldest first
+
 	Waiting *Waiting // what was armed for later; nil: nothing
 
 	Batch   *Batch // nil before the first batch
@@ -157,6 +159,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 		s.Learnt = l.told
 	}
 	s.Forecast, s.at = d.forecastOf(dec.Mode), d.instant(f, s)
+	s.Alarms = d.alarms.keep(s.Standing(), s.Now, s.Wall)
 	d.latest.Store(s)
 	d.bell.ring()
 }

@@ -183,6 +183,9 @@ func (m *now) controls(undo, late time.Duration) {
 	m.NoGrain = can(controller.NoGrain)
 }
 
+// Unseen is the highest number of an alarm that nobody has seen; 0: none.
+func (m *now) Unseen() uint64 { return unseen(m.State.Alarms, m.State.AlarmsOver) }
+
 // CanEnd tells whether the batch can be ended.
 func (m *now) CanEnd() bool { return slices.Contains(m.State.Can, controller.End.String()) }
 

@@ -71,6 +71,8 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
+	mux.HandleFunc("GET /alarms", s.alarms)
+	mux.HandleFunc("POST /alarms/seen", s.alarmsSeen)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /strip.svg", s.strip)

@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 	"testing"
 
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
 	"mashward/cmd/mashward/internal/daemon"
@@ -102,32 +101,19 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	shoot("20-compare", pair)
 }
 
-func (b *browser) stale(address string) bool {
-	b.do(chromedp.Navigate(address))
-	return ask[bool](b, "!document.getElementById('stale').hidden")
-}
-
 // shoot takes one page at both widths and in both themes.
 func (b *browser) shoot(name, address string) {
 	b.t.Helper()
-	for _, look := range []struct {
-		suffix, theme string
-		width, height int64
-	}{{"360-light", "light", 360, 780}, {"360-dark", "dark", 360, 780}, {"1280-light", "light", 1280, 900}, {"1280-dark", "dark", 1280, 900}} {
-		theme := chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-			_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.theme}},
-			})
-			return err
-		})
-		b.do(chromedp.EmulateViewport(look.width, look.height), theme, chromedp.Navigate(address))
+	for _, l := range looks {
+		b.wear(l.theme, l.width, l.height)
+		b.do(chromedp.Navigate(address))
 		ctx, cancel := context.WithTimeout(b.ctx, patient)
 		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
 		cancel()
 		if err != nil {
 			b.t.Fatal(err)
 		}
-		if err := os.WriteFile(name+"-"+look.suffix+".png", png, 0o600); err != nil {
+		if err := os.WriteFile(name+"-"+l.name+".png", png, 0o600); err != nil {
 			b.t.Fatal(err)
 		}
 	}

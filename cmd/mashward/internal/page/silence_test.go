@@ -56,7 +56,7 @@ func TestAPageWithoutNewsSaysSoAndIsTrueAgainAtOnce(t *testing.T) {
 			t.Errorf("the old figure is drawn with %q", got)
 		}
 		if try == 1 {
-			tab.click("#stop button")
+			tab.hold()
 			tab.reads("STOP has not reached the kettle. Switch it off at the breaker, now.")
 		}
 		tab.becomes(`/No news for (9|1\d) s/.test(document.getElementById('stale').textContent)`) // long gone, so that it comes back at any moment
@@ -152,7 +152,7 @@ func TestTheScriptStopsToo(t *testing.T) {
 	t.Cleanup(func() { shut(server) })
 	tab := newBrowser(t)
 	tab.do(chromedp.Navigate(server.URL + "/records"))
-	tab.click("#stop button")
+	tab.hold()
 	tab.reads("Stopped. " + stoppedWords)
 	if m := b.daemon.Latest().Decision.Mode; m != controller.Held {
 		t.Errorf("after STOP the batch is %s", m)

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -128,6 +129,7 @@ const (
 	codeOvertaken  = "overtaken"
 	codeWithdrawn  = "withdrawn"
 	codeRehearsing = "rehearsing"
+	codeSeen       = "seen"
 )
 
 var codes = map[string]string{
@@ -136,6 +138,7 @@ var codes = map[string]string{
 	codeChanged:    "Changed: the step lasts that long.",
 	codeWaits:      "Armed for later. Nothing is heated yet.",
 	codeCalledOff:  "Called off: nothing is armed.",
+	codeSeen:       "Noted: you have seen the alarms. Their causes are as they were.",
 	codeStop:       "Stopped. " + stoppedWords,
 	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
 	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
@@ -156,7 +159,7 @@ var codes = map[string]string{
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, code != codeBegun && code != codeGoesOn && code != codeChanged && code != codeWaits && code != codeCalledOff && code != codeStop && code != codeStopIdle
+		return text, !slices.Contains([]string{codeBegun, codeGoesOn, codeChanged, codeWaits, codeCalledOff, codeSeen, codeStop, codeStopIdle}, code)
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)
