@@ -47,6 +47,8 @@ func routes() []route {
 	return []route{
 		{"GET", "state", get((*API).state)},
 		{"GET", "profiles", get((*API).profiles)},
+		{"POST", "profiles", post((*API).saveText)},
+		{"POST", "profiles/check", post((*API).checkText)},
 		{"GET", "profiles/{id}", get((*API).profile)},
 		{"GET", "plan/{id}", get((*API).plan)},
 		{"POST", "by-hand", post((*API).byHand)},

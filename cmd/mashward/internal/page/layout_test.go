@@ -14,7 +14,7 @@ import (
 const small = `(() => {
   const seen = e => e.getClientRects().length > 0 && !e.closest('.unseen') && getComputedStyle(e).visibility !== 'hidden';
   const out = [];
-  for (const e of document.querySelectorAll('button, a.button, nav a, header a, a.row, summary, input:not([type=hidden])')) {
+  for (const e of document.querySelectorAll('button, a.button, nav a, header a, a.row, summary, input:not([type=hidden]), textarea, select')) {
     const r = e.getBoundingClientRect();
     if (seen(e) && (r.height < 47.5 || r.width < 40)) out.push('target ' + e.outerHTML.slice(0, 80) + ' ' + r.width + 'x' + r.height);
   }
@@ -48,7 +48,7 @@ func TestPagesFitAndCanBeHitAtBothWidths(t *testing.T) {
 			}
 		}
 	}
-	for _, path := range []string{"/", "/?unit=F", "/records", "/profile/rye-four-rests", "/profile/hostile", "/profile/broken", "/profile/rye-four-rests/arm", "/nowhere"} {
+	for _, path := range []string{"/", "/?unit=F", "/records", "/profile/rye-four-rests", "/profile/hostile", "/profile/broken", "/profile/rye-four-rests/arm", "/nowhere", "/alarms", "/profiles", "/profile/hostile/edit", "/profile/broken/edit", "/profile/rye-four-rests/scale", "/profile/rye-four-rests/sheet"} {
 		look(path)
 	}
 	look("/did")

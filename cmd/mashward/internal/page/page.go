@@ -65,7 +65,13 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /additions", s.additions)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)
+	mux.HandleFunc("GET /profiles", s.profiles)
 	mux.HandleFunc("GET /profile/{id}", s.profile)
+	mux.HandleFunc("GET /profile/{id}/edit", s.editForm)
+	mux.HandleFunc("POST /profile/{id}/edit", s.edit)
+	mux.HandleFunc("GET /profile/{id}/scale", s.scaleForm)
+	mux.HandleFunc("POST /profile/{id}/scale", s.scaleTo)
+	mux.HandleFunc("GET /profile/{id}/sheet", s.sheet)
 	mux.HandleFunc("POST /profile/{id}/rehearse", s.rehearse)
 	mux.HandleFunc("GET /profile/{id}/arm", s.armForm)
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
@@ -89,7 +95,7 @@ type base struct {
 	Rig       string
 	Simulated bool
 	Scale     scale
-	Here      string // where a change of scale leads back to
+	Here      string // where a change of scale leads back to; "": it cannot be changed here
 	Message   string
 	Grave     bool   // the message is bad news
 	Refresh   string // of a page without script; "" keeps it as it is

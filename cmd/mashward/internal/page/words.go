@@ -130,6 +130,7 @@ const (
 	codeWithdrawn  = "withdrawn"
 	codeRehearsing = "rehearsing"
 	codeSeen       = "seen"
+	codeSaved      = "saved"
 )
 
 var codes = map[string]string{
@@ -138,6 +139,7 @@ var codes = map[string]string{
 	codeChanged:    "Changed: the step lasts that long.",
 	codeWaits:      "Armed for later. Nothing is heated yet.",
 	codeCalledOff:  "Called off: nothing is armed.",
+	codeSaved:      "Saved as a new file. What it was made from is as it was.",
 	codeSeen:       "Noted: you have seen the alarms. Their causes are as they were.",
 	codeStop:       "Stopped. " + stoppedWords,
 	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
@@ -159,7 +161,7 @@ var codes = map[string]string{
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, !slices.Contains([]string{codeBegun, codeGoesOn, codeChanged, codeWaits, codeCalledOff, codeSeen, codeStop, codeStopIdle}, code)
+		return text, !slices.Contains([]string{codeBegun, codeGoesOn, codeChanged, codeWaits, codeCalledOff, codeSeen, codeSaved, codeStop, codeStopIdle}, code)
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)
