@@ -81,6 +81,8 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /alarms/seen", s.alarmsSeen)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
+	mux.HandleFunc("GET /chart", s.chartPage)
+	mux.HandleFunc("GET /course.json", s.course)
 	mux.HandleFunc("GET /strip.svg", s.strip)
 	mux.HandleFunc("GET /chart.svg", s.chart)
 	mux.HandleFunc("GET /static/pictures.css", pictureStyle)

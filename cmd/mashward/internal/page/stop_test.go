@@ -67,7 +67,7 @@ func TestSTOPIsHeldOrPressedTwiceAndNeverAByOneTouch(t *testing.T) {
 			t.Fatalf("%s: the batch is %s", how, m)
 		}
 	}
-	tab.reads("Hold to STOP: heat and pump off")
+	tab.reads("Hold to STOP heat and pump")
 	tab.tap()
 	tab.reads("Not stopped. Hold it until it is full, or press it twice.")
 	tab.passes(twiceIn) // so long after it the next one is the first again
