@@ -59,6 +59,8 @@ func routes() []route {
 		{"POST", "command", post((*API).command)},
 		{"POST", "what-if", post((*API).whatIf)},
 		{"POST", "stop", (*API).stop},
+		{"GET", "rig", get((*API).rig)},
+		{"POST", "tuning/restore", post((*API).restoreTuning)},
 		{"GET", "alarms", get((*API).alarms)},
 		{"POST", "alarms/seen", post((*API).alarmsSeen)},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},

@@ -70,6 +70,8 @@ var sayings = []struct {
 	{daemon.ErrExists, http.StatusConflict, "profile-exists", "There is such a profile", 0, true},
 	{daemon.ErrFull, http.StatusConflict, "folder-full", "The folder is full", 0, true},
 	{daemon.ErrFolder, http.StatusInternalServerError, "folder-not-written", "The folder cannot be written", 0, true},
+	{daemon.ErrUntuned, http.StatusConflict, "no-tuning-before", "No tuning to bring back", 0, true},
+	{daemon.ErrNoBefore, http.StatusConflict, "no-tuning-before", "No tuning to bring back", 0, true},
 	{daemon.ErrNotRehearsed, http.StatusConflict, "not-rehearsed", "Not rehearsed", 0, true},
 	{daemon.ErrChanged, http.StatusConflict, "changed", "A file has changed", 0, true},
 	{daemon.ErrRunning, http.StatusConflict, "batch-under-way", "A batch is under way", 0, true},

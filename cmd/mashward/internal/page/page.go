@@ -77,6 +77,8 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
+	mux.HandleFunc("GET /kettle", s.kettle)
+	mux.HandleFunc("POST /kettle/restore", s.restoreTuning)
 	mux.HandleFunc("GET /alarms", s.alarms)
 	mux.HandleFunc("POST /alarms/seen", s.alarmsSeen)
 	mux.HandleFunc("GET /records", s.records)
