@@ -32,9 +32,13 @@
     return Math.floor(minutes / 60) + ':' + String(minutes % 60).padStart(2, '0');
   };
 
-  // What was said after a press is said for a while only.
+  // What was said after a press is said for a while only. It is put in anew: what stands
+  // in a page from its beginning is not read aloud.
   const message = by('message');
   if (message) {
+    const text = message.textContent;
+    message.textContent = '';
+    setTimeout(() => { message.textContent = text; }, 150);
     history.replaceState(null, '', location.pathname);
     setTimeout(() => { message.hidden = true; }, 15000);
   }
@@ -158,6 +162,7 @@
       shown(b, on);
     }
     for (const i of document.querySelectorAll('input.step')) i.value = s.step.index;
+    if (by('told')) by('told').value = s.batch.told;
   };
 
   // The pictures come whole from the server: at most every two seconds, when
