@@ -126,13 +126,28 @@ func (c *chart) enzymes() {
 	c.text(f.left-6, foot, "mw-quiet", "end", "none")
 	c.band(func(e Left) [2]float64 { return e.Alpha }, "mw-alpha", "")
 	c.band(func(e Left) [2]float64 { return e.Beta }, "mw-beta", c.l.ID+"-wu")
-	last := c.d.Enzymes[len(c.d.Enzymes)-1]
-	x, anchor := f.x(last.At)+5, "start"
-	if x > (f.left+f.right)/2 {
-		x, anchor = f.x(last.At)-5, "end"
+	x, anchor := c.beside(extent(alphaLeft, f.letters) + 10)
+	c.text(x, top+f.letters, "mw-bold mw-halo", anchor, alphaLeft)
+	c.text(x, foot-5, "mw-actualtext mw-bold mw-halo", anchor, betaLeft)
+}
+
+// What the bands are called.
+const (
+	alphaLeft = "alpha-amylase left"
+	betaLeft  = "beta-amylase left"
+)
+
+// beside is where words of a width stand next to the bands: behind them, before them, or
+// else over them.
+func (c *chart) beside(width float64) (x float64, anchor string) {
+	first, last := c.f.x(c.d.Enzymes[0].At), c.f.x(c.d.Enzymes[len(c.d.Enzymes)-1].At)
+	switch {
+	case last+5+width <= c.f.right:
+		return last + 5, "start"
+	case first-5-width >= c.f.left:
+		return first - 5, "end"
 	}
-	c.text(x, top+f.letters, "mw-bold mw-halo", anchor, "alpha-amylase left")
-	c.text(x, foot-5, "mw-actualtext mw-bold mw-halo", anchor, "beta-amylase left")
+	return c.f.right - 5, "end"
 }
 
 func (c *chart) band(of func(Left) [2]float64, class, pattern string) {

@@ -75,13 +75,13 @@ func rigParts(rig *config.Rig, b base) []part {
 	if rig.Kettle.Diameter > 0 {
 		k.Lines = append(k.Lines, line("It is %.0f cm wide.", 100*float64(rig.Kettle.Diameter)))
 	}
-	e := part{Title: "The element", Lines: []planLine{line("It is declared with %.0f W; its relay is %s, %s, and of the kind %s.", float64(rig.Element.Power), rig.Element.Relay.Driver, rig.Element.Relay.Line, rig.Element.Relay.Type)}}
+	e := part{Title: "The element", Lines: []planLine{line("It is declared with %.0f W; its relay is %s, on %s (%s).", float64(rig.Element.Power), rig.Element.Relay.Type, rig.Element.Relay.Line, rig.Element.Relay.Driver)}}
 	if rig.Supply.Voltage > 0 {
 		e.Lines = append(e.Lines, line("At %.0f V it draws %.1f A.", float64(rig.Supply.Voltage), float64(rig.Element.Power)/float64(rig.Supply.Voltage)))
 	}
 	e.Lines = append(e.Lines, line("%s", choose(rig.Contactor.Present(), "A contactor stands in series with it.", "No contactor stands in series with it: a welded relay is ended by the cut-out and by you, at the breaker.")))
 	p := part{Title: "Probe and pump", Lines: []planLine{
-		line("The probe is read by %s%s, and sits in: %s.", rig.Probe.Driver, before(" ", rig.Probe.ID), rig.Probe.Place),
+		line("The probe is read by %s%s; its place: %s.", rig.Probe.Driver, before(" ", rig.Probe.ID), rig.Probe.Place),
 		line("%s", choose(rig.Pump.Present(), "There is a pump, and it "+choose(rig.Pump.InBoil, "may", "does not")+" run in the boil.", "There is no pump.")),
 	}}
 	l := part{Title: "Limits", Lines: []planLine{

@@ -10,6 +10,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
 	"mashward/profile"
@@ -34,6 +35,12 @@ func TestPicturesOfEveryState(t *testing.T) {
 	shoot("03-broken-profile", "/profile/broken")
 	b.post("/profile/rye-four-rests/rehearse")
 	shoot("04-rehearsed", "/profile/rye-four-rests")
+	shoot("04-profiles", "/profiles")
+	shoot("04-edit", "/profile/rye-four-rests/edit")
+	shoot("04-edit-faults", "/profile/broken/edit")
+	shoot("04-scale", "/profile/rye-four-rests/scale")
+	shoot("04-sheet", "/profile/rye-four-rests/sheet")
+	shoot("04-kettle", "/kettle")
 	shoot("05-arming", "/profile/rye-four-rests/arm")
 	_, to, _ := b.post("/profile/rye-four-rests/arm", "hash", b.hash("rye-four-rests"), "litres", "26", "bag", "yes", "valve", "yes", "rcd", "yes")
 	shoot("06-confirm", to)
@@ -68,6 +75,9 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	})
 	shoot("10-rest", "/")
 	shoot("10-rest-fahrenheit", "/?unit=F")
+	shoot("10-chart", "/chart?step=2")
+	shoot("10-did", "/did")
+	shoot("10-what-if", "/what-if")
 	b.press(controller.Command{Wish: controller.Pause})
 	shoot("11-paused", "/")
 	b.press(controller.Command{Wish: controller.Stop})
@@ -77,6 +87,7 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	b.pot.blind.Store(true)
 	b.until("a cut", func(s *daemon.Snapshot) bool { return s.Cut != 0 })
 	shoot("14-cut", "/")
+	shoot("14-alarms", "/alarms")
 	b.pot.blind.Store(false)
 	b.until("no cut", func(s *daemon.Snapshot) bool { return s.Cut == 0 })
 	b.stage(profile.Lift, controller.Ready)
@@ -90,6 +101,8 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 		return s.Decision.Stage == controller.Boil && s.Decision.Earned.Minutes() > 20
 	})
 	shoot("16-boil", "/")
+	b.until("the chiller in the boil", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskScald })
+	b.press(controller.Command{Wish: say.Answer(controller.AskScald)})
 	b.until("the chiller", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskChillerWater })
 	b.press(controller.Command{Wish: controller.ChillerIn})
 	b.until("some chilling", func(s *daemon.Snapshot) bool { return s.Decision.Filtered < 60 })
