@@ -42,8 +42,9 @@ func (b *browser) wear(theme string, width, height int64) {
 	}))
 }
 
-// found asks axe-core, WCAG 2.2 AA and its own good practice, and names what it found.
-const found = `axe.run(document, {iframes: false, preload: false, resultTypes: ['violations'], rules: {'target-size': {enabled: true}}}).then(r => r.violations.map(v =>
+// found asks axe-core, WCAG 2.2 AA and its own good practice, and names what it found. In
+// the dark only colours differ: there it is asked about those alone.
+const found = `axe.run(document, {...(matchMedia('(prefers-color-scheme: dark)').matches ? {runOnly: ['color-contrast', 'link-in-text-block']} : {}), iframes: false, preload: false, resultTypes: ['violations'], rules: {'target-size': {enabled: true}}}).then(r => r.violations.map(v =>
   v.id + ': ' + v.help + '\n' + v.nodes.map(n => '    ' + n.target + ' ' + n.html.slice(0, 120) + '\n      ' + n.failureSummary.replaceAll('\n', ' ')).join('\n')).join('\n'))`
 
 // looked says whether anything stands in the way of those who cannot see or point, and
@@ -52,10 +53,13 @@ const found = `axe.run(document, {iframes: false, preload: false, resultTypes: [
 func (b *browser) looked(what string) {
 	b.t.Helper()
 	b.fits()
+	ask[bool](b, "document.querySelectorAll('details').forEach(d => { d.open = true; }) === undefined")
 	script, err := os.ReadFile(os.Getenv("MASHWARD_AXE"))
 	if err != nil {
 		return
 	}
+	b.wear("light", 320, 640) // as wide as a large page is that is enlarged fourfold
+	b.fits()
 	for _, l := range looks {
 		b.wear(l.theme, l.width, l.height)
 		b.fits()
@@ -118,11 +122,18 @@ func TestNothingKeepsAnyoneOutOfAPage(t *testing.T) {
 	}
 	look("/")
 
-	x := newBench(t, broken)
-	sx := x.listen("")
-	t.Cleanup(func() { shut(sx) })
-	tab.do(chromedp.Navigate(sx.URL))
-	tab.looked("a broken rig")
+	elsewhere := func(b *bench, paths ...string) {
+		t.Helper()
+		server := b.listen("")
+		t.Cleanup(func() { shut(server) })
+		for _, path := range paths {
+			tab.do(chromedp.Navigate(server.URL + path))
+			tab.looked(path)
+		}
+	}
+	elsewhere(newBench(t, broken), "/")
+	off := cutOff(t)
+	elsewhere(off, "/", "/go-on", off.twoDays())
 }
 
 func (b *browser) stale(address string) bool {

@@ -73,6 +73,9 @@ func (s *site) edited(r *http.Request, id, text string, asked bool) editPage {
 	m := editPage{Text: text, As: s.o.Daemon.FreeName(id), Asked: asked}
 	b, faults, err := s.o.Daemon.Draft(draftName, []byte(text))
 	m.dayPage = s.dayPage(r, id, b, faults, err)
+	if !strings.HasPrefix(id, "~") { // of the folder
+		m.File = id + ".yaml"
+	}
 	m.Title, m.Here = "Change a profile", "" // another scale would lose what was typed
 	lines := strings.Split(text, "\n")
 	for _, f := range faults {
