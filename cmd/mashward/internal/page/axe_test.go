@@ -100,12 +100,12 @@ func TestNothingKeepsAnyoneOutOfAPage(t *testing.T) {
 		tab.do(chromedp.Navigate(server.URL + path))
 		tab.looked(path)
 	}
-	for _, path := range []string{"/by-hand", "/nowhere", "/profile/broken", "/profile/hostile", "/records", "/alarms", "/profiles", "/kettle", "/profile/broken/edit", "/profile/rye-four-rests/scale", "/profile/rye-four-rests/sheet"} {
+	for _, path := range []string{"/by-hand", "/nowhere", "/profile/broken", "/records", "/profiles", "/kettle", "/profile/broken/edit", "/profile/rye-four-rests/scale", "/profile/rye-four-rests/sheet"} {
 		look(path)
 	}
 	b.begin("hostile")
 	b.stage(profile.Strike, controller.Ready)
-	for _, path := range []string{"/did", "/additions", "/what-if", "/?unit=F"} {
+	for _, path := range []string{"/did", "/additions", "/what-if"} {
 		look(path)
 	}
 	b.pot.blind.Store(true)

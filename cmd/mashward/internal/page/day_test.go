@@ -137,7 +137,7 @@ func (b *browser) armThrough() {
 	b.looked("idle")
 	b.click(`a[href="/profile/rye-four-rests"]`)
 	b.reads("Before it can be armed it is rehearsed")
-	b.looked("plan")
+	b.fits()
 	b.click(`form[action$="/rehearse"] button`)
 	b.reads("It went through to the end in 4 h")
 	b.looked("rehearsed")
