@@ -46,6 +46,7 @@ type route struct {
 func routes() []route {
 	return []route{
 		{"GET", "state", get((*API).state)},
+		{"GET", "moments", get((*API).moments)},
 		{"GET", "profiles", get((*API).profiles)},
 		{"POST", "profiles", post((*API).saveText)},
 		{"POST", "profiles/check", post((*API).checkText)},

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/ahead"
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
 	"mashward/controller"
@@ -58,6 +59,8 @@ type Snapshot struct {
 	// known, or none runs.
 	Forecast *ahead.Forecast
 	at       *ahead.Instant // what is asked of it is asked of this; nil: no batch is under way
+	Pace     float64        // how fast the batch goes by the clock on the wall; 0: as it does
+	Late     *late.Account  // how late it is and why; nil: not known
 }
 
 // Point is one point of the day's course.
@@ -143,6 +146,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if d.batch != nil {
 		d.mash.Watch(f)
 		d.wort.Watch(f)
+		d.late.Watch(f)
 	}
 	if d.batch != nil && !dec.Mode.Ended() {
 		d.past.add(f, &d.mash.Course)
@@ -162,6 +166,10 @@ func (d *Daemon) publish(f *loop.Frame) {
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
+	}
+	s.Pace = d.recording().Pace
+	if a, known := d.late.Account(); known {
+		s.Late = &a
 	}
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told

@@ -101,8 +101,8 @@ type moment struct {
 	step                           int // -1: not yet
 }
 
-// moments are n or fewer of them, evenly over a part of the day.
-func moments(d picture.Day, from, to time.Duration, n int) []moment {
+// along are n moments or fewer of them, evenly over a part of the day.
+func along(d picture.Day, from, to time.Duration, n int) []moment {
 	if to == 0 {
 		for _, g := range d.Plan {
 			to = max(to, g.End)
@@ -143,7 +143,7 @@ func rows(d picture.Day, from, to time.Duration, sc scale) (all []courseRow) {
 		}
 		return sc.write(c)
 	}
-	for _, m := range moments(d, from, to, mostRows) {
+	for _, m := range along(d, from, to, mostRows) {
 		r := courseRow{At: say.Clock(m.at), Reading: degrees(m.reading), Target: degrees(m.target), Planned: degrees(m.planned)}
 		if !math.IsNaN(m.duty) {
 			r.Heat = fmt.Sprintf("%.0f %%", m.duty*100)
@@ -180,7 +180,7 @@ func (s *site) course(w http.ResponseWriter, r *http.Request) {
 		x = math.Round(x*digits) / digits
 		return &x
 	}
-	for _, m := range moments(d, from, to, mostMoments) {
+	for _, m := range along(d, from, to, mostMoments) {
 		step := math.NaN()
 		if m.step >= 0 {
 			step = float64(m.step)
