@@ -71,6 +71,18 @@ func TestAnAlarmIsSaidAgainUntilSomebodyHasSeenItAndItsEndOnce(t *testing.T) {
 
 // What comes and goes within ten minutes is one thing: its messages are bounded by
 // the clock, not by how often it flaps.
+// Seen on the page is seen: the messages ask for nothing of their own.
+func TestAnAlarmThatWasSeenOnThePageIsNotSaidAgain(t *testing.T) {
+	alarm := thing{kind: notice.Alarm, key: "a", returns: true}
+	var x told
+	x.through(0, 3*minute, alarm)
+	alarm.seen = true
+	x.through(3*minute, time.Hour, alarm)
+	alarm.seen = false // it came and went, and came again before anybody had seen that
+	x.through(time.Hour, 61*minute, alarm)
+	x.want(t, "0s new a", "2m0s again a", "1h0m0s new a")
+}
+
 func TestWhatFlapsIsNotANewAlarmEachTime(t *testing.T) {
 	cut := thing{kind: notice.Cut, key: "c", returns: true}
 	var x told

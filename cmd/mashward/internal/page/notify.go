@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"net/http"
 	"strings"
 	"time"
@@ -52,6 +53,12 @@ func (s *site) tryNotifications(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *site) seenNotifications(w http.ResponseWriter, r *http.Request) {
+	ctx, cancel := context.WithTimeout(r.Context(), patience)
+	defer cancel()
+	code := ""
+	if err := s.o.Daemon.SeeAll(ctx); err != nil {
+		code = lost(err)
+	}
 	s.o.Notify.Seen()
-	back(w, r, "/notifications", "")
+	back(w, r, "/notifications", code)
 }
