@@ -139,3 +139,14 @@ func (d *Daemon) SeenAlarms(ctx context.Context, upTo uint64) (Reply, error) {
 	}
 	return d.send(ctx, &order{seen: upTo, after: d.queue.stops.Load()})
 }
+
+// SeenAllAlarms says that a person has seen all that there are now; where none is unseen
+// there is nothing to say.
+func (d *Daemon) SeenAllAlarms(ctx context.Context) error {
+	all := d.Latest().Alarms
+	if !slices.ContainsFunc(all, func(a Alarm) bool { return a.Unseen() }) {
+		return nil
+	}
+	_, err := d.SeenAlarms(ctx, all[len(all)-1].Number)
+	return err
+}

@@ -54,7 +54,7 @@ func TestPagesFitAndCanBeHitAtBothWidths(t *testing.T) {
 			}
 		}
 	}
-	for _, path := range []string{"/", "/?unit=F", "/records", "/profile/rye-four-rests", "/profile/hostile", "/profile/broken", "/profile/rye-four-rests/arm", "/nowhere", "/alarms", "/profiles", "/kettle", "/profile/hostile/edit", "/profile/broken/edit", "/profile/rye-four-rests/scale", "/profile/rye-four-rests/sheet", "/chart"} {
+	for _, path := range []string{"/", "/?unit=F", "/records", "/profile/rye-four-rests", "/profile/hostile", "/profile/broken", "/profile/rye-four-rests/arm", "/notifications", "/nowhere", "/alarms", "/profiles", "/kettle", "/profile/hostile/edit", "/profile/broken/edit", "/profile/rye-four-rests/scale", "/profile/rye-four-rests/sheet", "/chart"} {
 		look(path)
 	}
 	look("/did")

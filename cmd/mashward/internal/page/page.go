@@ -14,6 +14,7 @@ import (
 	"mashward/cmd/internal/moments"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 )
 
 // Options are what the page is made of.
@@ -22,6 +23,7 @@ type Options struct {
 	Records string // folder of records; "" keeps none
 	Now     func() time.Time
 	Log     *slog.Logger
+	Notify  *notify.Notifier // nil: nobody is told of anything
 }
 
 //go:embed html/*.html
@@ -51,6 +53,9 @@ type armed struct {
 // New is the page, to be mounted at /. It relies on who stands before it for
 // the Host, the origin and the size of what comes in.
 func New(o Options) http.Handler {
+	if o.Notify == nil {
+		o.Notify = notify.New(notify.Options{Latest: o.Daemon.Latest, Now: o.Now, Log: o.Log})
+	}
 	s := &site{o: o, pages: template.Must(template.ParseFS(htmlFiles, "html/*.html"))}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
@@ -83,6 +88,9 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /kettle/restore", s.restoreTuning)
 	mux.HandleFunc("GET /alarms", s.alarms)
 	mux.HandleFunc("POST /alarms/seen", s.alarmsSeen)
+	mux.HandleFunc("GET /notifications", s.notifications)
+	mux.HandleFunc("POST /notifications/test", s.tryNotifications)
+	mux.HandleFunc("POST /notifications/seen", s.seenNotifications)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /chart", s.chartPage)
