@@ -11,8 +11,8 @@ type ToSee struct {
 	UpTo *uint64 `json:"up_to"` // the highest number he has seen
 }
 
-// Seen is what was said.
-type Seen struct {
+// AlarmsSeen is what was said.
+type AlarmsSeen struct {
 	Accepted bool   `json:"accepted"`
 	UpTo     uint64 `json:"up_to"`
 }
@@ -38,5 +38,5 @@ func (a *API) alarmsSeen(r *http.Request, body []byte) answer {
 	if _, err := a.o.Daemon.SeenAlarms(ctx, *ask.UpTo); err != nil {
 		return a.sorry(err)
 	}
-	return found(Seen{true, *ask.UpTo})
+	return found(AlarmsSeen{true, *ask.UpTo})
 }

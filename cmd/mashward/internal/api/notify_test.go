@@ -53,6 +53,9 @@ func TestWhoIsToldAndWhatStandsCanBeAsked(t *testing.T) {
 		if len(seen.Seen) != len(s.Stands) {
 			b.Errorf("%+v of %+v", seen, s.Stands)
 		}
+		if all := into[listedAlarms](b, b.get("alarms")).Alarms; len(all) == 0 || all[0].Seen == nil { // one word is enough
+			b.Errorf("%+v", all)
+		}
 		for _, x := range into[notify.State](b, b.get("notifications")).Stands {
 			if !x.Seen {
 				b.Errorf("said again all the same: %+v", x)

@@ -128,16 +128,6 @@ func (k *alarmBook) raise(s Standing, now time.Duration, wall time.Time) {
 // ErrNoAlarm says that there is none of that number.
 var ErrNoAlarm = errors.New("there is no alarm of that number: look at the alarms")
 
-// SeeAll says that a person has seen all alarms there are, if there are any.
-func (d *Daemon) SeeAll(ctx context.Context) error {
-	all := d.Latest().Alarms
-	if len(all) == 0 || !slices.ContainsFunc(all, func(a Alarm) bool { return a.Unseen() }) {
-		return nil
-	}
-	_, err := d.SeenAlarms(ctx, all[len(all)-1].Number)
-	return err
-}
-
 // SeenAlarms says that a person has seen all alarms up to a number. It changes nothing
 // about their causes, nor about heat.
 func (d *Daemon) SeenAlarms(ctx context.Context, upTo uint64) (Reply, error) {
@@ -148,4 +138,15 @@ func (d *Daemon) SeenAlarms(ctx context.Context, upTo uint64) (Reply, error) {
 		return Reply{}, ErrNoAlarm
 	}
 	return d.send(ctx, &order{seen: upTo, after: d.queue.stops.Load()})
+}
+
+// SeenAllAlarms says that a person has seen all that there are now; where none is unseen
+// there is nothing to say.
+func (d *Daemon) SeenAllAlarms(ctx context.Context) error {
+	all := d.Latest().Alarms
+	if !slices.ContainsFunc(all, func(a Alarm) bool { return a.Unseen() }) {
+		return nil
+	}
+	_, err := d.SeenAlarms(ctx, all[len(all)-1].Number)
+	return err
 }

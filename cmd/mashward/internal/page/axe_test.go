@@ -100,7 +100,7 @@ func TestNothingKeepsAnyoneOutOfAPage(t *testing.T) {
 		tab.do(chromedp.Navigate(server.URL + path))
 		tab.looked(path)
 	}
-	for _, path := range []string{"/by-hand", "/nowhere", "/profile/broken", "/records", "/profiles", "/kettle", "/profile/broken/edit", "/profile/rye-four-rests/scale", "/profile/rye-four-rests/sheet"} {
+	for _, path := range []string{"/by-hand", "/nowhere", "/profile/broken", "/records", "/notifications", "/profiles", "/kettle", "/profile/broken/edit", "/profile/rye-four-rests/scale", "/profile/rye-four-rests/sheet"} {
 		look(path)
 	}
 	b.begin("hostile")

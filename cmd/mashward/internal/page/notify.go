@@ -53,12 +53,12 @@ func (s *site) tryNotifications(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *site) seenNotifications(w http.ResponseWriter, r *http.Request) {
+	s.o.Notify.Seen()
 	ctx, cancel := context.WithTimeout(r.Context(), patience)
 	defer cancel()
 	code := ""
-	if err := s.o.Daemon.SeeAll(ctx); err != nil {
+	if err := s.o.Daemon.SeenAllAlarms(ctx); err != nil {
 		code = lost(err)
 	}
-	s.o.Notify.Seen()
 	back(w, r, "/notifications", code)
 }

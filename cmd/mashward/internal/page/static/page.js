@@ -184,6 +184,8 @@
       const list = await fetch('/needed' + (fahrenheit ? '?unit=F' : ''));
       const made = new DOMParser().parseFromString(await list.text(), 'text/html').body;
       if (list.ok) by('needed').replaceChildren(...made.childNodes);
+      const soon = by('needed').querySelector('p');
+      if (by('soon') && soon) by('soon').replaceChildren(...soon.cloneNode(true).childNodes);
       shown(by('needed'), list.ok && by('needed').children.length > 0);
     } catch { /* the next one will do; silence is told by the news, not by pictures */ }
     drawing = false;
