@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/pairing"
 )
 
 // Prefix is where the interface lives.
@@ -24,6 +25,7 @@ type Options struct {
 	Records string           // folder of the records; "" where none are kept
 	Now     func() time.Time // with its monotonic reading: keys and ages survive a jump of the wall clock
 	Log     *slog.Logger
+	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 }
 
 // API answers everything below Prefix. It is an http.Handler.
@@ -57,6 +59,10 @@ func routes() []route {
 		{"POST", "command", post((*API).command)},
 		{"POST", "what-if", post((*API).whatIf)},
 		{"POST", "stop", (*API).stop},
+		{"POST", "pair", post((*API).pair)},
+		{"GET", "phones", get((*API).phones)},
+		{"POST", "phones/invite", post((*API).invite)},
+		{"POST", "phones/revoke", post((*API).revoke)},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},
 		{"GET", "records", get((*API).records)},
 		{"GET", "records/compare", get((*API).compare)},
@@ -70,6 +76,9 @@ func routes() []route {
 
 // New is the interface of one daemon.
 func New(o Options) *API {
+	if o.Pairing == nil {
+		o.Pairing = pairing.Closed()
+	}
 	a := &API{o: o, mux: http.NewServeMux(), pace: realPace, seats: make(chan struct{}, MaxClients)}
 	a.shelf.busy = make(chan struct{}, readers)
 	for _, r := range routes() {

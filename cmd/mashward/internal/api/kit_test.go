@@ -22,6 +22,7 @@ import (
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/pairing"
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
@@ -153,6 +154,7 @@ type settings struct {
 	files    map[string]string
 	records  string // "": a new folder
 	whatIf   func(*ahead.Instant, controller.Command) (ahead.Outlook, error)
+	pairing  *pairing.Pairing
 }
 
 func inBubble(t *testing.T, s settings, f func(*bench)) {
@@ -195,7 +197,7 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 		_, o.RigFaults = config.ParseRig("rig.yaml", []byte("rig: Test kettle\n"))
 	}
 	b.d = daemon.New(o)
-	b.api = New(Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet()})
+	b.api = New(Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet(), Pairing: s.pairing})
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan struct{})
 	go func() {

@@ -13,6 +13,7 @@ import (
 
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/pairing"
 )
 
 // Options are what the page is made of.
@@ -21,6 +22,7 @@ type Options struct {
 	Records string // folder of records; "" keeps none
 	Now     func() time.Time
 	Log     *slog.Logger
+	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 }
 
 //go:embed html/*.html
@@ -49,6 +51,9 @@ type armed struct {
 // New is the page, to be mounted at /. It relies on who stands before it for
 // the Host, the origin and the size of what comes in.
 func New(o Options) http.Handler {
+	if o.Pairing == nil {
+		o.Pairing = pairing.Closed()
+	}
 	s := &site{o: o, pages: template.Must(template.ParseFS(htmlFiles, "html/*.html"))}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
@@ -71,6 +76,11 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
+	mux.HandleFunc("GET /pair", s.pairForm)
+	mux.HandleFunc("POST /pair", s.pair)
+	mux.HandleFunc("GET /phones", s.phones)
+	mux.HandleFunc("POST /phones/invite", s.invite)
+	mux.HandleFunc("POST /phones/revoke", s.revoke)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /strip.svg", s.strip)
@@ -94,6 +104,7 @@ type base struct {
 	Live      bool   // the script follows the kettle
 	Stale     string // "" while the kettle's loop answers
 	Halted    bool   // nothing that changes the kettle may be pressed
+	Stranger  bool   // he is not paired: there is nothing else for him
 }
 
 // Words turns a sentence for the viewer.

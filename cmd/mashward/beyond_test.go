@@ -1,0 +1,132 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"net/http/httptest"
+	"net/netip"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"mashward/cmd/mashward/internal/pairing"
+	"mashward/cmd/mashward/internal/web"
+)
+
+// Beyond this machine only where phones can be paired, and that takes a folder.
+func TestServeReachesBeyondThisMachineOnlyWithAFolderForPhones(t *testing.T) {
+	for _, c := range []struct {
+		listen, state, names string
+		says                 string // "": it may start
+	}{
+		{"127.0.0.1:8973", "", "", ""},
+		{"[::1]:8973", "state", "", ""},
+		{"0.0.0.0:8973", "state", "", ""},
+		{":8973", "state", "kettle.lan, Pot.example", ""},
+		{"192.0.2.2:8973", "state", "", ""},
+		{"0.0.0.0:8973", "", "", "add --state"},
+		{":8973", "", "", "add --state"},
+		{"[::]:8973", "", "", "add --state"},
+		{"192.0.2.2:8973", "", "", "add --state"},
+		{"kettle.local:8973", "state", "", "no address to listen on"},
+		{"8973", "state", "", "no address to listen on"},
+		{"127.0.0.1:8973", "state", "kettle.lan", "--names are for phones"},
+		{"0.0.0.0:8973", "state", "http://kettle.lan", "write host names"},
+		{"0.0.0.0:8973", "state", "localhost", "write host names"},
+		{"0.0.0.0:8973", "state", "kettle.lan.", "write host names"},
+		{"0.0.0.0:8973", "state", "a b", "write host names"},
+	} {
+		err := (&serve{listen: c.listen, state: c.state, names: c.names}).reach()
+		var e *exit
+		if said := errors.As(err, &e); said != (c.says != "") || said && (e.code != exitUsage || !strings.Contains(e.text, c.says)) {
+			t.Errorf("%+v: %v", c, err)
+		}
+	}
+	if a := mashward("serve", "--rig", yard, "--simulate", "--listen", "0.0.0.0:0"); a.code != exitUsage || !strings.Contains(a.err, "--state") {
+		t.Errorf("%+v", a)
+	}
+}
+
+func TestLinksAreThoseThatAPhoneCanOpen(t *testing.T) {
+	got, err := links(netip.MustParseAddrPort("192.0.2.2:8973"), []string{"kettle.lan"})
+	if err != nil || strings.Join(got, " ") != "http://kettle.lan:8973 http://192.0.2.2:8973" {
+		t.Error(got, err)
+	}
+	got, err = links(netip.MustParseAddrPort("[fd00::2]:80"), nil)
+	if err != nil || strings.Join(got, " ") != "http://[fd00::2]:80" {
+		t.Error(got, err)
+	}
+	for _, all := range []string{"0.0.0.0:8973", "[::]:8973"} {
+		got, err = links(netip.MustParseAddrPort(all), nil)
+		if err != nil || len(got) == 0 {
+			t.Error(all, got, err)
+		}
+		for _, l := range got {
+			if strings.Contains(l, "127.0.0.1") || strings.Contains(l, "[::1]") || strings.Contains(l, "fe80") {
+				t.Errorf("%s: %s leads a phone to itself, or nowhere", all, l)
+			}
+		}
+	}
+}
+
+func TestPairShowsACodeListsAndRevokes(t *testing.T) {
+	f := newFort(t)
+	server := httptest.NewServer(web.Guard(f.pairing.Door(f.inside)))
+	defer server.Close()
+	at := strings.TrimPrefix(server.URL, "http://")
+	if a := mashward("pair", "--at", at); a.code != 0 || !strings.Contains(a.out, "http://192.0.2.2:8973/pair#") || !strings.Contains(a.out, "within 10 minutes, once") || strings.Contains(a.out, "\x1b") {
+		t.Errorf("%+v", a)
+	}
+	if a := mashward("pair", "--at", at, "--list"); a.code != 0 || a.out != "No phone is paired.\n" {
+		t.Errorf("%+v", a)
+	}
+	f.pair("Sofa")
+	id := f.pairing.Phones()[0].ID
+	if a := mashward("pair", "--at", at, "--list"); a.code != 0 || !strings.HasPrefix(a.out, id+"  20") || !strings.HasSuffix(a.out, "  Sofa\n") {
+		t.Errorf("%+v", a)
+	}
+	if a := mashward("pair", "--at", at, "--revoke", "x"); a.code != exitShort || !strings.Contains(a.err, "no such phone") {
+		t.Errorf("%+v", a)
+	}
+	if a := mashward("pair", "--at", at, "--revoke", id); a.code != 0 || len(f.pairing.Phones()) != 0 {
+		t.Errorf("%+v", a)
+	}
+	for _, e := range []ending{
+		{exitUsage, "is not an address of this machine", []string{"pair", "--at", "192.0.2.2:8973"}},
+		{exitUsage, "one at a time", []string{"pair", "--list", "--revoke", "x"}},
+		{exitUsage, "takes no words", []string{"pair", "x"}},
+		{exitDevice, "no daemon answers", []string{"pair", "--at", "127.0.0.1:1"}},
+	} {
+		e.check(t)
+	}
+}
+
+// In a journal a code would be kept: it is shown on a terminal alone.
+func TestACodeIsNotPrintedIntoAPipe(t *testing.T) {
+	p, err := pairing.New(pairing.Options{State: t.TempDir(), Links: []string{"http://192.0.2.2:8973"}, Port: "8973", Now: time.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out, said bytes.Buffer
+	(&serve{}).greet(&call{out: &out, err: &said}, p)
+	if out.Len() > 0 || strings.Contains(said.String(), "#") || !strings.Contains(said.String(), "mashward pair") {
+		t.Errorf("%q %q", out.String(), said.String())
+	}
+	(&serve{}).greet(&call{out: &out, err: &out}, pairing.Closed())
+	if out.Len() > 0 {
+		t.Errorf("%q", out.String())
+	}
+}
+
+// A broken token to scrape with must not open the metrics: serve does not start.
+func TestServeDoesNotStartWithAScrapeTokenThatOthersCanRead(t *testing.T) {
+	state := t.TempDir()
+	if err := os.WriteFile(filepath.Join(state, pairing.ScrapeFile), []byte(strings.Repeat("a", 43)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if a := mashward("serve", "--rig", yard, "--simulate", "--state", state, "--listen", "0.0.0.0:0"); a.code == 0 || !strings.Contains(a.err, "chmod 600") {
+		t.Errorf("%+v", a)
+	}
+}
