@@ -241,8 +241,13 @@ var allowed = regexp.MustCompile(`^(POST /stop|POST /api/v1/stop|(GET|HEAD|POST)
 func (f *fort) storm(nonce string, skip func(method, path string) bool) (asked int) {
 	f.t.Helper()
 	forged := [][]string{
-		nil, {"Authorization: Bearer " + strings.Repeat("A", 43)}, {"Cookie: " + f.pairing.Cookie() + "=" + strings.Repeat("B", 43)},
-		{"Cookie: " + f.pairing.Cookie() + "="}, {"X-Forwarded-For: 127.0.0.1"}, {"Forwarded: for=127.0.0.1;host=localhost"}, {"X-Real-Ip: ::1", "X-Forwarded-Host: localhost:8973"},
+		nil,
+		{"Authorization: Bearer " + strings.Repeat("A", 43)},
+		{"Cookie: " + f.pairing.Cookie() + "=" + strings.Repeat("B", 43)},
+		{"Cookie: " + f.pairing.Cookie() + "="},
+		{"X-Forwarded-For: 127.0.0.1"},
+		{"Forwarded: for=127.0.0.1;host=localhost"},
+		{"X-Real-Ip: ::1", "X-Forwarded-Host: localhost:8973"},
 	}
 	bodies := []string{
 		fmt.Sprintf(`{"nonce": %q}`, nonce), "wish=resume&batch=x&litres=26&bag=yes&valve=yes&rcd=yes&code=0000-0000&name=x",

@@ -25,9 +25,13 @@ func FuzzWhatAStrangerSends(f *testing.F) {
 		f.Fatal(err)
 	}
 	for _, seed := range [][5]string{
-		{"192.0.2.2:8973", "", "", "/", ""}, {"vm.local:8973", "scale=F", "Bearer x", "/api/v1/start", "0000-0000"}, {"evil.example:8973", "", "", "/stop", ""},
-		{"[::ffff:192.0.2.2]:8973", "mashward_phone_8973=", "Bearer ", "/static/../api/v1/state", "----"}, {"192.0.2.2.:8973", "mashward_phone_8973=\"", "Basic eA==", "//stop", "ÄÖÜ"},
-		{"192.0.2.2:8973", "mashward_phone_8973=" + strings.Repeat("A", 43), "", "/metrics", "ABCD-EFGH"}, {"VM:8973", "", "bearer\t", "/pair", "\x00"},
+		{"192.0.2.2:8973", "", "", "/", ""},
+		{"vm.local:8973", "scale=F", "Bearer x", "/api/v1/start", "0000-0000"},
+		{"evil.example:8973", "", "", "/stop", ""},
+		{"[::ffff:192.0.2.2]:8973", "mashward_phone_8973=", "Bearer ", "/static/../api/v1/state", "----"},
+		{"192.0.2.2.:8973", "mashward_phone_8973=\"", "Basic eA==", "//stop", "ÄÖÜ"},
+		{"192.0.2.2:8973", "mashward_phone_8973=" + strings.Repeat("A", 43), "", "/metrics", "ABCD-EFGH"},
+		{"VM:8973", "", "bearer\t", "/pair", "\x00"},
 	} {
 		f.Add(seed[0], seed[1], seed[2], seed[3], seed[4])
 	}
