@@ -8,5 +8,4 @@
   if (!code || !/^[0-9A-Za-z-]{1,24}$/.test(brought)) return;
   code.value = brought;
   history.replaceState(null, '', location.pathname);
-  document.getElementById('name').focus();
 })();
