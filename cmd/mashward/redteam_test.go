@@ -73,9 +73,16 @@ const (
 	stranger = "192.0.2.66:40000"   // on the same network
 	owner    = "192.0.2.77:40000"   // too, with a phone that is paired
 	atDesk   = "127.0.0.1:40000"    // at the machine itself
-	rye      = "rye-four-rests"     // a profile
+	warm     = "warm-water"         // a profile
 	canary   = "canary-in-the-mine" // a code, a token, a name that must turn up nowhere
 )
+
+// warmWater is a short day: what is attacked is the way to it.
+const warmWater = `profile: Warm water, for strangers
+water: 26 L
+steps:
+  - {rest: 45 °C, for: 2 min}
+`
 
 func newFort(t *testing.T) *fort {
 	t.Helper()
@@ -89,7 +96,7 @@ func newFort(t *testing.T) *fort {
 		t.Fatal(err)
 	}
 	profiles := t.TempDir()
-	if err := os.WriteFile(filepath.Join(profiles, rye+".yaml"), sampleFile("profiles"), 0o600); err != nil {
+	if err := os.WriteFile(filepath.Join(profiles, warm+".yaml"), []byte(warmWater), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	log := slog.New(slog.NewTextHandler(&f.log, nil))
@@ -188,8 +195,8 @@ func answered[T any](f *fort, w *httptest.ResponseRecorder) (v T) {
 // arm has the owner arm at the machine itself and gives the nonce.
 func (f *fort) arm() string {
 	f.t.Helper()
-	hash := answered[struct{ Hash string }](f, f.ask(atDesk, "POST", "/api/v1/rehearsal", `{"profile": "`+rye+`"}`)).Hash
-	body := fmt.Sprintf(`{"profile": %q, "hash": %q, "litres": 26, "bag_clear": true, "valve_shut": true, "rcd_tested": true}`, rye, hash)
+	hash := answered[struct{ Hash string }](f, f.ask(atDesk, "POST", "/api/v1/rehearsal", `{"profile": "`+warm+`"}`)).Hash
+	body := fmt.Sprintf(`{"profile": %q, "hash": %q, "litres": 26, "bag_clear": true, "valve_shut": true, "rcd_tested": true}`, warm, hash)
 	return answered[struct{ Nonce string }](f, f.ask(atDesk, "POST", "/api/v1/arm", body)).Nonce
 }
 
@@ -253,7 +260,7 @@ func (f *fort) storm(nonce string, skip func(method, path string) bool) (asked i
 		fmt.Sprintf(`{"nonce": %q}`, nonce), "wish=resume&batch=x&litres=26&bag=yes&valve=yes&rcd=yes&code=0000-0000&name=x",
 	}
 	for _, path := range every(f.t) {
-		path = strings.NewReplacer("{$}", "", "{id}", rye, "{nonce}", nonce, "{file}", "page.css").Replace(path)
+		path = strings.NewReplacer("{$}", "", "{id}", warm, "{nonce}", nonce, "{file}", "page.css").Replace(path)
 		for _, method := range methods {
 			if skip(method, path) {
 				continue
@@ -404,7 +411,7 @@ func TestNoSecretTurnsUpAnywhere(t *testing.T) {
 		if path == "/api/v1/events" {
 			continue // has no end; it is the state
 		}
-		id := rye
+		id := warm
 		if strings.Contains(path, "records") {
 			id = f.daemon.Latest().Batch.ID
 		}
@@ -434,7 +441,7 @@ func TestNoSecretTurnsUpAnywhere(t *testing.T) {
 			t.Errorf("%q turned up", s)
 		}
 	}
-	for _, word := range []string{"mashward_simulated 1", "Rye, four rests", "a phone is paired", "token_sha256", "Sofa"} {
+	for _, word := range []string{"mashward_simulated 1", "Warm water, for strangers", "a phone is paired", "token_sha256", "Sofa"} {
 		if !strings.Contains(seen.String(), word) {
 			t.Errorf("there was no %q: nothing was looked at", word)
 		}
