@@ -30,6 +30,10 @@ func (s *serve) reach() error {
 		return usage("serve: --listen %s lets phones in once they are paired, and those are kept in the folder of the state: add --state DIR, or listen on %s", s.listen, defaultAddress)
 	case slices.ContainsFunc(s.given(), noName):
 		return usage("serve: --names %s: write host names such as kettle.lan, with commas between", s.names)
+	case (s.cert == "") != (s.key == ""):
+		return usage("serve: --tls-cert and --tls-key go together")
+	case !beyond && s.cert != "":
+		return usage("serve: --tls-cert is for phones: add --listen 0.0.0.0:8973, or leave it out")
 	case !beyond && s.names != "":
 		return usage("serve: --names are for phones: add --listen 0.0.0.0:8973, or leave them out")
 	}
@@ -75,7 +79,7 @@ func (s *serve) pairing(listener net.Listener, log *slog.Logger) (*pairing.Pairi
 	o.Port = fmt.Sprint(at.Port())
 	var names []string
 	if !at.Addr().IsLoopback() {
-		if o.Links, err = links(at, s.given()); err != nil {
+		if o.Links, err = links(s.scheme(), at, s.given()); err != nil {
 			return nil, nil, err
 		}
 		names = append(hostNames(), s.given()...)
@@ -117,13 +121,13 @@ func hostNames() []string {
 
 // links are the addresses under which phones find this site: by the names that
 // somebody has given, then by the addresses of this machine, IPv4 first.
-func links(at netip.AddrPort, names []string) ([]string, error) {
+func links(scheme string, at netip.AddrPort, names []string) ([]string, error) {
 	var out []string
 	for _, n := range names {
-		out = append(out, fmt.Sprintf("http://%s:%d", n, at.Port()))
+		out = append(out, fmt.Sprintf("%s%s:%d", scheme, n, at.Port()))
 	}
 	if !at.Addr().IsUnspecified() {
-		return append(out, "http://"+netip.AddrPortFrom(at.Addr().Unmap().WithZone(""), at.Port()).String()), nil
+		return append(out, scheme+netip.AddrPortFrom(at.Addr().Unmap().WithZone(""), at.Port()).String()), nil
 	}
 	all, err := net.InterfaceAddrs()
 	if err != nil {
@@ -136,13 +140,13 @@ func links(at netip.AddrPort, names []string) ([]string, error) {
 		switch {
 		case err != nil || !ip.IsGlobalUnicast():
 		case ip.Is4():
-			four = append(four, "http://"+netip.AddrPortFrom(ip, at.Port()).String())
+			four = append(four, scheme+netip.AddrPortFrom(ip, at.Port()).String())
 		case !at.Addr().Is4():
-			six = append(six, "http://"+netip.AddrPortFrom(ip, at.Port()).String())
+			six = append(six, scheme+netip.AddrPortFrom(ip, at.Port()).String())
 		}
 	}
 	if out = append(append(out, four...), six...); len(out) == 0 {
-		out = append(out, "http://"+at.String()) // no network yet: it may come
+		out = append(out, scheme+at.String()) // no network yet: it may come
 	}
 	return out, nil
 }

@@ -44,22 +44,27 @@ func TestServeReachesBeyondThisMachineOnlyWithAFolderForPhones(t *testing.T) {
 			t.Errorf("%+v: %v", c, err)
 		}
 	}
+	for _, s := range []serve{{listen: "0.0.0.0:1", state: "s", cert: "c"}, {listen: "0.0.0.0:1", state: "s", key: "k"}, {listen: defaultAddress, cert: "c", key: "k"}} {
+		if err := s.reach(); err == nil || !strings.Contains(err.Error(), "--tls-cert") {
+			t.Errorf("%+v: %v", s, err)
+		}
+	}
 	if a := mashward("serve", "--rig", yard, "--simulate", "--listen", "0.0.0.0:0"); a.code != exitUsage || !strings.Contains(a.err, "--state") {
 		t.Errorf("%+v", a)
 	}
 }
 
 func TestLinksAreThoseThatAPhoneCanOpen(t *testing.T) {
-	got, err := links(netip.MustParseAddrPort("192.0.2.2:8973"), []string{"kettle.lan"})
+	got, err := links("http://", netip.MustParseAddrPort("192.0.2.2:8973"), []string{"kettle.lan"})
 	if err != nil || strings.Join(got, " ") != "http://kettle.lan:8973 http://192.0.2.2:8973" {
 		t.Error(got, err)
 	}
-	got, err = links(netip.MustParseAddrPort("[fd00::2]:80"), nil)
+	got, err = links("http://", netip.MustParseAddrPort("[fd00::2]:80"), nil)
 	if err != nil || strings.Join(got, " ") != "http://[fd00::2]:80" {
 		t.Error(got, err)
 	}
 	for _, all := range []string{"0.0.0.0:8973", "[::]:8973"} {
-		got, err = links(netip.MustParseAddrPort(all), nil)
+		got, err = links("http://", netip.MustParseAddrPort(all), nil)
 		if err != nil || len(got) == 0 {
 			t.Error(all, got, err)
 		}

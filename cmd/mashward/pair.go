@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"encoding/json"
@@ -90,10 +91,10 @@ func (d daemonHere) ask(method, path string, body, into any) error {
 		return err
 	}
 	r.Header.Set("Content-Type", "application/json")
-	direct := &http.Client{Transport: &http.Transport{DialContext: new(net.Dialer).DialContext}} // a proxy of the environment is none of ours
-	answer, err := direct.Do(r)
+	r.Close = true
+	answer, err := d.exchange(ctx, r)
 	if err != nil {
-		return &exit{exitDevice, fmt.Sprintf("no daemon answers at %s: start `mashward serve`, or name its address with --at", string(d))}
+		return &exit{exitDevice, fmt.Sprintf("no daemon answers at %s (%v): start `mashward serve`, or name its address with --at", string(d), err)}
 	}
 	defer answer.Body.Close()
 	if text, err = io.ReadAll(io.LimitReader(answer.Body, 1<<20)); err != nil {
@@ -110,4 +111,18 @@ func (d daemonHere) ask(method, path string, body, into any) error {
 		return &exit{config.ExitIO, "what answers at " + string(d) + " is not mashward: " + err.Error()}
 	}
 	return nil
+}
+
+// exchange is one request over one connection. The client of package net/http
+// would heed proxies of the environment, and make the program half a megabyte larger.
+func (d daemonHere) exchange(ctx context.Context, r *http.Request) (*http.Response, error) {
+	conn, err := new(net.Dialer).DialContext(ctx, "tcp", string(d))
+	if err != nil {
+		return nil, err
+	}
+	context.AfterFunc(ctx, func() { _ = conn.Close() }) // also when all has been read
+	if err := r.Write(conn); err != nil {
+		return nil, err
+	}
+	return http.ReadResponse(bufio.NewReader(conn), r)
 }

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
@@ -36,6 +37,7 @@ type serve struct {
 	simulate                                  bool
 	speed                                     float64
 	names                                     string                                    // of this machine, by which it is asked for from beyond
+	cert, key                                 string                                    // files of TLS; "" is plain HTTP
 	watchers                                  []loop.Watcher                            // further ones; tests have some
 	storage                                   func(path string) (record.Storage, error) // nil: files; tests have one that hangs
 }
@@ -61,6 +63,8 @@ func runServe(c *call) error {
 	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
 	o.StringVar(&s.state, "state", "", "`folder` for records, and for the lines that element-off switches; none are kept without it")
 	o.StringVar(&s.listen, "listen", defaultAddress, "`address` to listen on; 0.0.0.0:8973 lets paired phones in, and needs --state")
+	o.StringVar(&s.cert, "tls-cert", "", "`file` with the certificate for HTTPS with phones, PEM; this machine itself stays with HTTP")
+	o.StringVar(&s.key, "tls-key", "", "`file` with its key, PEM")
 	o.StringVar(&s.names, "names", "", "further `names` of this machine, with commas between, by which phones may ask for it")
 	o.StringVar(&s.root, "root", "/", "`folder` where the kernel's files of probe and relay begin, for tries without hardware")
 	o.BoolVar(&s.simulate, "simulate", false, "run on a simulated kettle")
@@ -112,6 +116,10 @@ func (s *serve) run(ctx context.Context, c *call) error {
 	if err != nil {
 		return err
 	}
+	secure, err := s.secure(log)
+	if err != nil {
+		return err
+	}
 	p, names, err := s.pairing(listeners[0], log)
 	if err != nil {
 		return err
@@ -122,6 +130,7 @@ func (s *serve) run(ctx context.Context, c *call) error {
 	}
 	o.Watchers = append(append(o.Watchers, notifier), s.watchers...)
 	site := newPairedSite(o, p, names)
+	site.tls = secure
 	log.Info("serving", "address", "http://"+listeners[0].Addr().String(), "simulated", o.Simulated, "heat", o.Kettle != nil)
 	if o.Kettle == nil {
 		notifier.Idle()
@@ -230,7 +239,8 @@ type site struct {
 	daemon  *daemon.Daemon
 	handler http.Handler
 	pairing *pairing.Pairing
-	names   []string // of this machine, as they are asked for from beyond
+	names   []string    // of this machine, as they are asked for from beyond
+	tls     *tls.Config // with those beyond; nil: plain HTTP
 }
 
 // newSite puts interface, metrics and page around a daemon, for this machine alone.
@@ -318,6 +328,7 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 // for after that, and not for long.
 func (s *site) serve(ctx context.Context, listeners ...net.Listener) error {
 	server, doors := web.Server(s.pairing.Door(s.handler), s.names...), web.NewDoors(web.Room())
+	doors.TLS = s.tls
 	failed := make(chan error, len(listeners))
 	for _, l := range listeners {
 		go func() { failed <- server.Serve(doors.Limit(l)) }()

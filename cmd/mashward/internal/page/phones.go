@@ -45,7 +45,7 @@ func (s *site) pair(w http.ResponseWriter, r *http.Request) {
 	status := http.StatusInternalServerError
 	switch {
 	case err == nil:
-		s.o.Pairing.Keep(w, token)
+		s.o.Pairing.Keep(w, r, token)
 		back(w, r, "/", "")
 		return
 	case errors.Is(err, pairing.ErrTooMany):

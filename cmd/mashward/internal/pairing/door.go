@@ -36,10 +36,10 @@ func (p *Pairing) Cookie() string { return "mashward_phone_" + p.o.Port }
 
 // Keep has the phone keep its token, where no script reads it and no other site
 // can use it.
-func (p *Pairing) Keep(w http.ResponseWriter, token string) {
+func (p *Pairing) Keep(w http.ResponseWriter, r *http.Request, token string) {
 	http.SetCookie(w, &http.Cookie{
 		Name: p.Cookie(), Value: token, Path: "/", MaxAge: int((365 * 24 * time.Hour).Seconds()),
-		HttpOnly: true, SameSite: http.SameSiteStrictMode,
+		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: r.TLS != nil,
 	})
 }
 

@@ -2,6 +2,7 @@ package pairing
 
 import (
 	"context"
+	"crypto/tls"
 	"net/http"
 	"net/http/httptest"
 	"os"
@@ -189,11 +190,17 @@ func TestWhatAPhoneAsksIsInTheLogWithItsName(t *testing.T) {
 }
 
 func TestTheCookieIsForNoScriptAndNoOtherSite(t *testing.T) {
-	h, w := newHall(t, t.TempDir()), httptest.NewRecorder()
-	h.Keep(w, "x")
-	c := w.Result().Cookies()[0]
-	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" || c.Name != "mashward_phone_8973" {
-		t.Errorf("%+v", c)
+	h := newHall(t, t.TempDir())
+	for _, secure := range []bool{false, true} {
+		r, w := httptest.NewRequest("POST", "/pair", nil), httptest.NewRecorder()
+		if secure {
+			r.TLS = &tls.ConnectionState{}
+		}
+		h.Keep(w, r, "x")
+		c := w.Result().Cookies()[0]
+		if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" || c.Name != "mashward_phone_8973" || c.Secure != secure {
+			t.Errorf("%+v", c)
+		}
 	}
 }
 

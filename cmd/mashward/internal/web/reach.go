@@ -38,6 +38,9 @@ func ours(r *http.Request, names []string) bool {
 	host, port, err := net.SplitHostPort(r.Host)
 	if err != nil {
 		host, port = strings.TrimSuffix(strings.TrimPrefix(r.Host, "["), "]"), "80"
+		if r.TLS != nil {
+			port = "443"
+		}
 	}
 	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
 	if !ok {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"crypto/tls"
 	"net"
 	"net/netip"
 	"sync"
@@ -14,6 +15,10 @@ const PerVisitor = 16
 // One address beyond this machine has at most PerVisitor, and all of those
 // together leave a quarter to this machine, where STOP must always get through.
 type Doors struct {
+	// TLS is spoken with those who come from beyond this machine; nil: plain HTTP
+	// with everybody.
+	TLS *tls.Config
+
 	free chan struct{}
 
 	mu    sync.Mutex
@@ -78,7 +83,11 @@ func (l *limited) Accept() (net.Conn, error) {
 		}
 		from := visitor(c)
 		if l.doors.enter(from) {
-			return &counted{Conn: c, doors: l.doors, from: from}, nil
+			in := &counted{Conn: c, doors: l.doors, from: from}
+			if l.doors.TLS == nil || from.IsLoopback() {
+				return in, nil
+			}
+			return tls.Server(in, l.doors.TLS), nil
 		}
 		_ = c.Close() // he is not served
 		<-l.doors.free

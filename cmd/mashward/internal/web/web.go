@@ -9,8 +9,12 @@
 package web
 
 import (
+	"bytes"
 	"encoding/json"
+	"io"
+	"log"
 	"net/http"
+	"os"
 	"strings"
 	"time"
 )
@@ -120,5 +124,18 @@ func Server(h http.Handler, names ...string) *http.Server {
 	return &http.Server{
 		Handler: Guard(h, names...), ReadHeaderTimeout: HeaderTimeout, ReadTimeout: ReadTimeout,
 		WriteTimeout: WriteTimeout, IdleTimeout: IdleTimeout, MaxHeaderBytes: MaxHeader,
+		ErrorLog: log.New(complaints{os.Stderr}, "", log.LstdFlags),
 	}
+}
+
+// complaints are what the server itself has to say, without what any visitor can
+// have it say again and again.
+type complaints struct{ to io.Writer }
+
+// Write drops what a bad handshake is told of.
+func (c complaints) Write(p []byte) (int, error) {
+	if bytes.Contains(p, []byte("TLS handshake error")) {
+		return len(p), nil
+	}
+	return c.to.Write(p)
 }
