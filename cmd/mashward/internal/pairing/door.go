@@ -102,7 +102,7 @@ func (p *Pairing) Door(next http.Handler) http.Handler {
 			phone = p.phones.find(p.token(r))
 		}
 		if !here && !p.may(phone, needs, r) {
-			p.turnAway(w, r, needs)
+			p.turnAway(w, r, needs, phone)
 			return
 		}
 		if phone == nil {
@@ -183,13 +183,14 @@ var (
 	onlyHere  = refusal{"/problems/only-this-machine", "Only this machine is served", http.StatusForbidden, "This came through another program, for somebody beyond this machine. " + ErrClosed.Error() + "."}
 )
 
-// turnAway answers somebody who may not. A person is shown how to pair.
-func (p *Pairing) turnAway(w http.ResponseWriter, r *http.Request, needs right) {
+// turnAway answers somebody who may not. A person is shown how to pair; a phone
+// that asks for what is a scraper's stays paired.
+func (p *Pairing) turnAway(w http.ResponseWriter, r *http.Request, needs right, phone *entry) {
 	if !p.Open() {
 		refuse(w, r, onlyHere)
 		return
 	}
-	if wrong := p.token(r); wrong != "" {
+	if wrong := p.token(r); wrong != "" && phone == nil {
 		if wait := p.wrongToken(r); wait > 0 {
 			w.Header().Set("Retry-After", strconv.Itoa(int(wait.Seconds())))
 			refuse(w, r, tooMany)

@@ -177,6 +177,18 @@ func TestWrongTokensAreHeldUpButNeitherARightOneNorSTOP(t *testing.T) {
 	}
 }
 
+// A phone that looks at what is a scraper's is no guesser, and keeps its token.
+func TestAPhoneThatAsksForTheMetricsStaysPaired(t *testing.T) {
+	h := newHall(t, t.TempDir())
+	_, token := h.pair("Sofa")
+	n, good := h.cookie(token)
+	for range 2 * perMinute {
+		if w := h.ask(sofa, "GET", "/metrics", n, good); w.Code != http.StatusUnauthorized || w.Header().Get("Set-Cookie") != "" {
+			t.Fatalf("%d, %q", w.Code, w.Header().Get("Set-Cookie"))
+		}
+	}
+}
+
 func TestWhatAPhoneAsksIsInTheLogWithItsName(t *testing.T) {
 	h := newHall(t, t.TempDir())
 	phone, token := h.pair("Sofa\nlevel=ERROR")
