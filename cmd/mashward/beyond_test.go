@@ -98,6 +98,11 @@ func TestPairShowsACodeListsAndRevokes(t *testing.T) {
 	if a := mashward("pair", "--at", at, "--revoke", id); a.code != 0 || len(f.pairing.Phones()) != 0 {
 		t.Errorf("%+v", a)
 	}
+	a := mashward("pair", "--at", at, "--token", "Calendar")
+	known := "Authorization: Bearer " + strings.TrimSpace(a.out)
+	if w := f.ask(owner, "GET", "/api/v1/state", "", known); a.code != 0 || w.Code != 200 || f.pairing.Phones()[0].Name != "Calendar" {
+		t.Errorf("%+v %d", a, w.Code)
+	}
 	for _, e := range []ending{
 		{exitUsage, "is not an address of this machine", []string{"pair", "--at", "192.0.2.2:8973"}},
 		{exitUsage, "one at a time", []string{"pair", "--list", "--revoke", "x"}},

@@ -25,6 +25,7 @@ func runPair(c *call) error {
 			"like. A code is good for 10 minutes, once; another one makes it void.", c.out)
 	at := o.String("at", defaultAddress, "`address` of the daemon, of this machine")
 	list := o.Bool("list", false, "list the phones that are paired")
+	token := o.String("token", "", "pair a program or a calendar under this `name`, and print its token: a password")
 	revoke := o.String("revoke", "", "take the phone with this `id` off the list, at once")
 	if done, err := o.parse(c.args); done || err != nil {
 		return err
@@ -32,8 +33,8 @@ func runPair(c *call) error {
 	if len(o.words) > 0 {
 		return usage("pair: what is %s? It takes no words", o.words[0])
 	}
-	if *list && *revoke != "" {
-		return usage("pair: --list or --revoke, one at a time")
+	if *list && *revoke != "" || *token != "" && (*list || *revoke != "") {
+		return usage("pair: --list, --token or --revoke, one at a time")
 	}
 	if beyond, err := web.Reach(*at); err != nil || beyond {
 		return usage("pair: --at %s is not an address of this machine alone: write 127.0.0.1 and the port that serve listens on", *at)
@@ -42,6 +43,8 @@ func runPair(c *call) error {
 	switch {
 	case *list:
 		return d.list(c.out, "GET", "phones", nil)
+	case *token != "":
+		return d.token(c.out, *token)
 	case *revoke != "":
 		return d.list(c.out, "POST", "phones/revoke", api.ToRevoke{Phone: revoke})
 	}
@@ -75,6 +78,20 @@ func (d daemonHere) list(out io.Writer, method, path string, body any) error {
 	if !all.Open {
 		fmt.Fprintln(out, "Only this machine is served: no phone is let in.")
 	}
+	return nil
+}
+
+// token pairs something that has no page to type a code into.
+func (d daemonHere) token(out io.Writer, name string) error {
+	var i api.Invitation
+	if err := d.ask("POST", "phones/invite", struct{}{}, &i); err != nil {
+		return err
+	}
+	var p api.Paired
+	if err := d.ask("POST", "pair", api.ToPair{Code: &i.Code, Name: &name}, &p); err != nil {
+		return err
+	}
+	fmt.Fprintln(out, p.Token)
 	return nil
 }
 

@@ -11,6 +11,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/moments"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/pairing"
@@ -35,6 +36,7 @@ var staticFiles embed.FS
 type site struct {
 	o     Options
 	pages *template.Template
+	book  moments.Book // what the calendar has said
 
 	reading sync.Mutex // held while a record is read through
 
@@ -83,6 +85,8 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /phones/revoke", s.revoke)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
+	mux.HandleFunc("GET /needed", s.needed)
+	mux.HandleFunc("GET /calendar.ics", s.calendar)
 	mux.HandleFunc("GET /strip.svg", s.strip)
 	mux.HandleFunc("GET /chart.svg", s.chart)
 	mux.HandleFunc("GET /static/pictures.css", pictureStyle)

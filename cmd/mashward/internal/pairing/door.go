@@ -120,9 +120,21 @@ func (p *Pairing) Door(next http.Handler) http.Handler {
 	})
 }
 
-// token is what a request brings to be known by: the cookie of a page, or the
-// header of a program. Never a part of its address: those are logged and shown.
+// calendarPath is a feed that calendars ask for by themselves. They keep no cookie
+// and send no token, but a name and a password (RFC 7617).
+const calendarPath = "/calendar.ics"
+
+func calendar(r *http.Request) bool {
+	return r.URL.Path == calendarPath && (r.Method == http.MethodGet || r.Method == http.MethodHead)
+}
+
+// token is what a request brings to be known by: the cookie of a page, the header
+// of a program, for a calendar the password. Never a part of its address: those are
+// logged and shown.
 func (p *Pairing) token(r *http.Request) string {
+	if _, password, ok := r.BasicAuth(); ok && calendar(r) {
+		return password
+	}
 	if t, ok := bearer(r); ok {
 		return t
 	}
@@ -201,6 +213,11 @@ func (p *Pairing) turnAway(w http.ResponseWriter, r *http.Request, needs right, 
 		}
 	}
 	look := r.Method == http.MethodGet || r.Method == http.MethodHead
+	if calendar(r) {
+		w.Header().Set("WWW-Authenticate", `Basic realm="mashward", charset="UTF-8"`)
+		refuse(w, r, notPaired)
+		return
+	}
 	if needs == paired && (look || r.Method == http.MethodPost) && !strings.HasPrefix(r.URL.Path, "/api/") {
 		to := PairPath
 		if said := r.URL.Query().Get("said"); strings.HasPrefix(said, "stop") && len(said) < 16 {

@@ -100,6 +100,13 @@ func TestThisMachineNeedsNoPairingUnlessItAsksForOthers(t *testing.T) {
 	}
 }
 
+// basic is what a calendar sends that is told a password.
+func basic(password string) string {
+	r := httptest.NewRequest("GET", "/", nil)
+	r.SetBasicAuth("anything", password)
+	return r.Header.Get("Authorization")
+}
+
 func TestATokenIsKnownAsCookieOrBearerAndNowhereElse(t *testing.T) {
 	h := newHall(t, t.TempDir())
 	phone, token := h.pair("Sofa")
@@ -125,6 +132,10 @@ func TestATokenIsKnownAsCookieOrBearerAndNowhereElse(t *testing.T) {
 		"a header without a word":     {"/api/v1/state", []string{"Authorization", ""}, false},
 		"in the address":              {"/api/v1/state?token=" + token, nil, false},
 		"as a user":                   {"/api/v1/state", []string{"Authorization", "Basic " + token}, false},
+		"a password":                  {"/api/v1/state", []string{"Authorization", basic(token)}, false},
+		"a calendar's password":       {"/calendar.ics", []string{"Authorization", basic(token)}, true},
+		"a calendar's wrong password": {"/calendar.ics", []string{"Authorization", basic(other)}, false},
+		"a calendar without one":      {"/calendar.ics", []string{"Authorization", basic("")}, false},
 		"two headers":                 {"/api/v1/state", []string{"Authorization", bearer, "Authorization", bearer}, false},
 		"a bad header, a good cookie": {"/api/v1/state", []string{"Authorization", "Bearer x", n, good}, false},
 		"cut":                         {"/api/v1/state", []string{"Authorization", bearer[:len(bearer)-1]}, false},
