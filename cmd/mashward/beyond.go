@@ -79,8 +79,12 @@ func (s *serve) pairing(listener net.Listener, log *slog.Logger) (*pairing.Pairi
 	o.Port = fmt.Sprint(at.Port())
 	var names []string
 	if !at.Addr().IsLoopback() {
-		if o.Links, err = links(s.scheme(), at, s.given()); err != nil {
-			return nil, nil, err
+		o.Links = func() []string {
+			all, err := net.InterfaceAddrs()
+			if err != nil {
+				log.Error("the addresses of this machine are not known", "error", err)
+			}
+			return links(s.scheme(), at, s.given(), all)
 		}
 		names = append(hostNames(), s.given()...)
 	}
@@ -120,35 +124,35 @@ func hostNames() []string {
 }
 
 // links are the addresses under which phones find this site: by the names that
-// somebody has given, then by the addresses of this machine, IPv4 first.
-func links(scheme string, at netip.AddrPort, names []string) ([]string, error) {
-	var out []string
+// somebody has given, then by the addresses that this machine has now, IPv4 first,
+// or else by its own name. There is one at least.
+func links(scheme string, at netip.AddrPort, names []string, all []net.Addr) []string {
+	var out, six []string
 	for _, n := range names {
 		out = append(out, fmt.Sprintf("%s%s:%d", scheme, n, at.Port()))
 	}
 	if !at.Addr().IsUnspecified() {
-		return append(out, scheme+netip.AddrPortFrom(at.Addr().Unmap().WithZone(""), at.Port()).String()), nil
+		return append(out, scheme+netip.AddrPortFrom(at.Addr().Unmap().WithZone(""), at.Port()).String())
 	}
-	all, err := net.InterfaceAddrs()
-	if err != nil {
-		return nil, err
-	}
-	var four, six []string
 	for _, a := range all {
 		p, err := netip.ParsePrefix(a.String())
 		ip := p.Addr().Unmap()
-		switch {
+		switch link := scheme + netip.AddrPortFrom(ip, at.Port()).String(); {
 		case err != nil || !ip.IsGlobalUnicast():
 		case ip.Is4():
-			four = append(four, scheme+netip.AddrPortFrom(ip, at.Port()).String())
+			out = append(out, link)
 		case !at.Addr().Is4():
-			six = append(six, scheme+netip.AddrPortFrom(ip, at.Port()).String())
+			six = append(six, link)
 		}
 	}
-	if out = append(append(out, four...), six...); len(out) == 0 {
-		out = append(out, scheme+at.String()) // no network yet: it may come
+	out = append(out, six...)
+	if own := hostNames(); len(out) == 0 && own != nil {
+		out = append(out, fmt.Sprintf("%s%s:%d", scheme, own[1], at.Port()))
 	}
-	return out, nil
+	if len(out) == 0 {
+		out = append(out, scheme+at.String()) // no name, no network: there is nothing better to say
+	}
+	return out
 }
 
 // greet shows a code where phones are let in and somebody sits at a terminal. In

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"errors"
+	"net"
 	"net/http/httptest"
 	"net/netip"
 	"os"
@@ -55,24 +56,37 @@ func TestServeReachesBeyondThisMachineOnlyWithAFolderForPhones(t *testing.T) {
 }
 
 func TestLinksAreThoseThatAPhoneCanOpen(t *testing.T) {
-	got, err := links("http://", netip.MustParseAddrPort("192.0.2.2:8973"), []string{"kettle.lan"})
-	if err != nil || strings.Join(got, " ") != "http://kettle.lan:8973 http://192.0.2.2:8973" {
-		t.Error(got, err)
-	}
-	got, err = links("http://", netip.MustParseAddrPort("[fd00::2]:80"), nil)
-	if err != nil || strings.Join(got, " ") != "http://[fd00::2]:80" {
-		t.Error(got, err)
-	}
-	for _, all := range []string{"0.0.0.0:8973", "[::]:8973"} {
-		got, err = links("http://", netip.MustParseAddrPort(all), nil)
-		if err != nil || len(got) == 0 {
-			t.Error(all, got, err)
-		}
-		for _, l := range got {
-			if strings.Contains(l, "127.0.0.1") || strings.Contains(l, "[::1]") || strings.Contains(l, "fe80") {
-				t.Errorf("%s: %s leads a phone to itself, or nowhere", all, l)
+	own := hostNames()
+	addr := func(all ...string) (out []net.Addr) {
+		for _, a := range all {
+			ip, n, err := net.ParseCIDR(a)
+			if err != nil {
+				t.Fatal(err)
 			}
+			out = append(out, &net.IPNet{IP: ip, Mask: n.Mask})
 		}
+		return out
+	}
+	home := addr("127.0.0.1/8", "::1/128", "fe80::1/64", "fd00::2/64", "192.0.2.2/24", "169.254.1.1/16")
+	for _, c := range []struct {
+		at    string
+		names []string
+		all   []net.Addr
+		want  string
+	}{
+		{"192.0.2.2:8973", []string{"kettle.lan"}, home, "http://kettle.lan:8973 http://192.0.2.2:8973"},
+		{"[fd00::2]:80", nil, home, "http://[fd00::2]:80"},
+		{"[fe80::1%eth0]:80", nil, home, "http://[fe80::1]:80"},
+		{"[::]:8973", nil, home, "http://192.0.2.2:8973 http://[fd00::2]:8973"},
+		{"0.0.0.0:8973", []string{"kettle.lan"}, home, "http://kettle.lan:8973 http://192.0.2.2:8973"},
+		{"[::]:8973", []string{"kettle.lan"}, nil, "http://kettle.lan:8973"},
+	} {
+		if got := strings.Join(links("http://", netip.MustParseAddrPort(c.at), c.names, c.all), " "); got != c.want {
+			t.Errorf("%s: %s, want %s", c.at, got, c.want)
+		}
+	}
+	if got := links("https://", netip.MustParseAddrPort("[::]:8973"), nil, nil); own != nil && strings.Join(got, " ") != "https://"+own[1]+":8973" {
+		t.Errorf("without a network: %q", got)
 	}
 }
 
@@ -115,7 +129,7 @@ func TestPairShowsACodeListsAndRevokes(t *testing.T) {
 
 // In a journal a code would be kept: it is shown on a terminal alone.
 func TestACodeIsNotPrintedIntoAPipe(t *testing.T) {
-	p, err := pairing.New(pairing.Options{State: t.TempDir(), Links: []string{"http://192.0.2.2:8973"}, Port: "8973", Now: time.Now})
+	p, err := pairing.New(pairing.Options{State: t.TempDir(), Links: func() []string { return []string{"http://192.0.2.2:8973"} }, Port: "8973", Now: time.Now})
 	if err != nil {
 		t.Fatal(err)
 	}

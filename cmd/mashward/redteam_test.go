@@ -100,7 +100,7 @@ func newFort(t *testing.T) *fort {
 		t.Fatal(err)
 	}
 	log := slog.New(slog.NewTextHandler(&f.log, nil))
-	f.pairing, err = pairing.New(pairing.Options{State: f.state, Links: []string{"http://" + ownEnd}, Port: "8973", Now: time.Now, Log: log})
+	f.pairing, err = pairing.New(pairing.Options{State: f.state, Links: func() []string { return []string{"http://" + ownEnd} }, Port: "8973", Now: time.Now, Log: log})
 	if err != nil {
 		t.Fatal(err)
 	}

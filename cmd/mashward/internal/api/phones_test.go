@@ -20,7 +20,7 @@ func paired(t *testing.T, f func(site)) {
 	t.Helper()
 	folder := t.TempDir()
 	inBubble(t, settings{}, func(b *bench) {
-		p, err := pairing.New(pairing.Options{State: folder, Links: []string{"http://192.0.2.2:8973"}, Port: "8973", Now: time.Now})
+		p, err := pairing.New(pairing.Options{State: folder, Links: func() []string { return []string{"http://192.0.2.2:8973"} }, Port: "8973", Now: time.Now})
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -21,7 +21,7 @@ type house struct {
 func newHouse(t *testing.T, settings ...setting) house {
 	t.Helper()
 	b := newBench(t, settings...)
-	p, err := pairing.New(pairing.Options{State: b.records, Links: []string{"http://192.0.2.2:8973", "http://[fd00::2]:8973"}, Port: "8973", Now: time.Now})
+	p, err := pairing.New(pairing.Options{State: b.records, Links: func() []string { return []string{"http://192.0.2.2:8973", "http://[fd00::2]:8973"} }, Port: "8973", Now: time.Now})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -306,11 +306,11 @@ func TestTheScrapeTokenIsMadeOnceAndForItsOwnerAlone(t *testing.T) {
 		if err := os.WriteFile(path, []byte(c.text), c.mode); err != nil {
 			t.Fatal(err)
 		}
-		if _, err := New(Options{State: folder, Links: []string{"x"}}); err == nil {
+		if _, err := New(Options{State: folder, Links: func() []string { return []string{"x"} }}); err == nil {
 			t.Errorf("%s: taken", name)
 		}
 	}
-	if _, err := New(Options{Links: []string{"x"}}); err == nil {
+	if _, err := New(Options{Links: func() []string { return []string{"x"} }}); err == nil {
 		t.Error("without a folder for its secrets it is open")
 	}
 }

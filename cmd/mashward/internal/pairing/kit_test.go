@@ -26,7 +26,7 @@ func newHall(t testing.TB, folder string) *hall {
 	h := &hall{t: t, folder: folder, now: time.Date(2026, 1, 10, 8, 0, 0, 0, time.UTC)}
 	var err error
 	h.Pairing, err = New(Options{
-		State: folder, Links: []string{"http://192.0.2.2:8973"}, Port: "8973",
+		State: folder, Links: func() []string { return []string{"http://192.0.2.2:8973"} }, Port: "8973",
 		Now: func() time.Time { return h.now }, Log: slog.New(slog.NewTextHandler(&h.log, nil)),
 	})
 	if err != nil {

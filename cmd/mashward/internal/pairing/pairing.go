@@ -27,7 +27,7 @@ var (
 // Options are what pairing needs. The zero value lets nobody in.
 type Options struct {
 	State string           // folder; "" keeps nothing
-	Links []string         // addresses of this site as phones reach it; none: nobody beyond is served
+	Links func() []string  // addresses of this site as phones reach it now; nil: nobody beyond is served
 	Port  string           // that is listened on
 	Now   func() time.Time // with its monotonic reading: a code does not last longer because a clock is set
 	Log   *slog.Logger     // nil: none
@@ -56,7 +56,7 @@ func New(o Options) (*Pairing, error) {
 	}
 	p := &Pairing{o: o}
 	if o.State == "" {
-		if len(o.Links) > 0 {
+		if o.Links != nil {
 			return nil, errors.New("phones that are paired are kept in the folder of the state: name one with --state")
 		}
 		return p, nil
@@ -82,7 +82,7 @@ func Closed() *Pairing {
 }
 
 // Open tells whether anybody beyond this machine is served.
-func (p *Pairing) Open() bool { return len(p.o.Links) > 0 }
+func (p *Pairing) Open() bool { return p.o.Links != nil }
 
 // Invitation is what a phone is let in with.
 type Invitation struct {
@@ -99,10 +99,11 @@ func (p *Pairing) Invite() (Invitation, error) {
 	if !p.Open() {
 		return Invitation{}, ErrClosed
 	}
+	links := p.o.Links()
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	i := Invitation{Code: p.code.fresh(p.o.Now()), Valid: ValidFor}
-	for _, link := range p.o.Links {
+	for _, link := range links {
 		i.Links = append(i.Links, link+PairPath+"#"+i.Code)
 	}
 	return i, nil
