@@ -60,7 +60,7 @@ func routes() []route {
 		{"POST", "command", post((*API).command)},
 		{"POST", "what-if", post((*API).whatIf)},
 		{"POST", "stop", (*API).stop},
-		{"POST", "pair", post((*API).pair)},
+		{"POST", "pair", (*API).pair},
 		{"GET", "phones", get((*API).phones)},
 		{"POST", "phones/invite", post((*API).invite)},
 		{"POST", "phones/revoke", post((*API).revoke)},

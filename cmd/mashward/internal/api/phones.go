@@ -44,8 +44,20 @@ type Paired struct {
 	Token string `json:"token"`
 }
 
-// pair never answers from memory: a token is told to one.
-func (a *API) pair(r *http.Request, body []byte) answer {
+// pair heeds no key: a token is told to one, and whoever is not paired must not
+// fill the memory that others' presses are kept in.
+func (a *API) pair() http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		body, bad := read(w, r)
+		if bad != nil {
+			bad.write(w)
+			return
+		}
+		a.paired(r, body).write(w)
+	}
+}
+
+func (a *API) paired(r *http.Request, body []byte) answer {
 	var ask ToPair
 	if err := decode(body, &ask); err != nil {
 		return unreadable(err)
@@ -57,9 +69,7 @@ func (a *API) pair(r *http.Request, body []byte) answer {
 	if err != nil {
 		return a.sorry(err)
 	}
-	out := found(Paired{phone.ID, phone.Name, token})
-	out.again = true
-	return out
+	return found(Paired{phone.ID, phone.Name, token})
 }
 
 // Invitation is what a phone is let in with.

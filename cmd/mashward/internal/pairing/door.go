@@ -237,9 +237,7 @@ func (p *Pairing) wrongToken(r *http.Request) time.Duration {
 	defer p.counting.Unlock()
 	from, now := web.From(r), p.o.Now()
 	wait := p.tokens.wait(from, now)
-	p.tokens.wrong(from, now)
-	if p.said.IsZero() || now.Sub(p.said) >= time.Minute { // a log is no place to fill
-		p.said = now
+	if p.tokens.wrong(from, now) {
 		p.o.Log.Warn("a token that is none", "from", from, "for", short(r.URL.Path))
 	}
 	return wait

@@ -45,7 +45,6 @@ type Pairing struct {
 
 	counting sync.Mutex
 	tokens   throttle
-	said     time.Time // when a wrong token was logged last
 }
 
 // New reads the phones that are paired. Where that fails nobody is: that is
@@ -125,8 +124,9 @@ func (p *Pairing) Pair(from netip.Addr, code, name string) (Phone, string, error
 		return Phone{}, "", ErrFull // the code stays good
 	}
 	if !p.code.use(code, now) {
-		p.codes.wrong(from, now)
-		p.o.Log.Warn("a wrong code to pair a phone", "from", from)
+		if p.codes.wrong(from, now) {
+			p.o.Log.Warn("a wrong code to pair a phone", "from", from)
+		}
 		return Phone{}, "", ErrCode
 	}
 	phone, token, err := p.phones.add(name, now)

@@ -32,13 +32,15 @@ func (t *throttle) wait(from netip.Addr, now time.Time) time.Duration {
 	return max(time.Second, t.minute.Add(time.Minute).Sub(now))
 }
 
-// wrong notes that somebody was.
-func (t *throttle) wrong(from netip.Addr, now time.Time) {
+// wrong notes that somebody was. The first of a minute is worth a line in a log,
+// which is no place for strangers to fill.
+func (t *throttle) wrong(from netip.Addr, now time.Time) (first bool) {
 	t.roll(now)
 	t.all++
 	if len(t.from) < mostWrong {
 		t.from[place(from)]++
 	}
+	return t.all == 1
 }
 
 func (t *throttle) roll(now time.Time) {
