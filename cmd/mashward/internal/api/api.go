@@ -23,9 +23,9 @@ var document []byte
 type Options struct {
 	Daemon  *daemon.Daemon
 	Records string           // folder of the records; "" where none are kept
+	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 	Now     func() time.Time // with its monotonic reading: keys and ages survive a jump of the wall clock
 	Log     *slog.Logger
-	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 }
 
 // API answers everything below Prefix. It is an http.Handler.
@@ -60,10 +60,6 @@ func routes() []route {
 		{"POST", "command", post((*API).command)},
 		{"POST", "what-if", post((*API).whatIf)},
 		{"POST", "stop", (*API).stop},
-		{"POST", "pair", (*API).pair},
-		{"GET", "phones", get((*API).phones)},
-		{"POST", "phones/invite", post((*API).invite)},
-		{"POST", "phones/revoke", post((*API).revoke)},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},
 		{"GET", "records", get((*API).records)},
 		{"GET", "records/compare", get((*API).compare)},
@@ -72,14 +68,15 @@ func routes() []route {
 		{"GET", "records/{id}/bundle.tar", get((*API).bundle)},
 		{"GET", "records/{id}/ticks.csv", func(a *API) http.HandlerFunc { return a.ticks }},
 		{"GET", "openapi.json", get((*API).openapi)},
+		{"POST", "pair", (*API).pair},
+		{"GET", "phones", get((*API).phones)},
+		{"POST", "phones/invite", post((*API).invite)},
+		{"POST", "phones/revoke", post((*API).revoke)},
 	}
 }
 
 // New is the interface of one daemon.
 func New(o Options) *API {
-	if o.Pairing == nil {
-		o.Pairing = pairing.Closed()
-	}
 	a := &API{o: o, mux: http.NewServeMux(), pace: realPace, seats: make(chan struct{}, MaxClients)}
 	a.shelf.busy = make(chan struct{}, readers)
 	for _, r := range routes() {

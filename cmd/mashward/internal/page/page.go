@@ -20,10 +20,10 @@ import (
 // Options are what the page is made of.
 type Options struct {
 	Daemon  *daemon.Daemon
-	Records string // folder of records; "" keeps none
+	Records string           // folder of records; "" keeps none
+	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 	Now     func() time.Time
 	Log     *slog.Logger
-	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 }
 
 //go:embed html/*.html
@@ -53,15 +53,17 @@ type armed struct {
 // New is the page, to be mounted at /. It relies on who stands before it for
 // the Host, the origin and the size of what comes in.
 func New(o Options) http.Handler {
-	if o.Pairing == nil {
-		o.Pairing = pairing.Closed()
-	}
 	s := &site{o: o, pages: template.Must(template.ParseFS(htmlFiles, "html/*.html"))}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
 	mux.HandleFunc("POST /do", s.do)
 	mux.HandleFunc("POST /stop", s.stop)
 	mux.HandleFunc("POST /unit", s.unit)
+	mux.HandleFunc("GET /pair", s.pairForm)
+	mux.HandleFunc("POST /pair", s.pair)
+	mux.HandleFunc("GET /phones", s.phones)
+	mux.HandleFunc("POST /phones/invite", s.invite)
+	mux.HandleFunc("POST /phones/revoke", s.revoke)
 	mux.HandleFunc("GET /end", s.end)
 	mux.HandleFunc("POST /call-off", s.callOff)
 	mux.HandleFunc("GET /by-hand", s.byHandForm)
@@ -78,11 +80,6 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
-	mux.HandleFunc("GET /pair", s.pairForm)
-	mux.HandleFunc("POST /pair", s.pair)
-	mux.HandleFunc("GET /phones", s.phones)
-	mux.HandleFunc("POST /phones/invite", s.invite)
-	mux.HandleFunc("POST /phones/revoke", s.revoke)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /needed", s.needed)

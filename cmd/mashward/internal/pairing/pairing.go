@@ -33,7 +33,8 @@ type Options struct {
 	Log   *slog.Logger     // nil: none
 }
 
-// Pairing knows who may come in. All may be called at any time.
+// Pairing knows who may come in. All may be called at any time. A nil one knows
+// nobody.
 type Pairing struct {
 	o      Options
 	scrape *[sha256.Size]byte // nil: nobody
@@ -81,7 +82,7 @@ func Closed() *Pairing {
 }
 
 // Open tells whether anybody beyond this machine is served.
-func (p *Pairing) Open() bool { return p.o.Links != nil }
+func (p *Pairing) Open() bool { return p != nil && p.o.Links != nil }
 
 // Invitation is what a phone is let in with.
 type Invitation struct {
@@ -140,6 +141,9 @@ func (p *Pairing) Pair(from netip.Addr, code, name string) (Phone, string, error
 // Phones are those that are paired, oldest first.
 func (p *Pairing) Phones() []Phone {
 	out := []Phone{}
+	if p == nil {
+		return out
+	}
 	for _, e := range p.phones.now() {
 		out = append(out, e.Phone)
 	}
@@ -148,6 +152,9 @@ func (p *Pairing) Phones() []Phone {
 
 // Revoke takes a phone off the list, and ends what it has open.
 func (p *Pairing) Revoke(id string) error {
+	if p == nil {
+		return ErrNoPhone
+	}
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	err := p.phones.revoke(id)
