@@ -62,6 +62,15 @@ func (s *serve) listeners() ([]net.Listener, error) {
 	return []net.Listener{first, here}, nil
 }
 
+// here is where this machine itself asks.
+func here(all []net.Listener) string {
+	at, err := netip.ParseAddrPort(all[len(all)-1].Addr().String())
+	if err == nil && at.Addr().IsUnspecified() {
+		return netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), at.Port()).String()
+	}
+	return all[len(all)-1].Addr().String()
+}
+
 func closeAll(all []net.Listener) {
 	for _, l := range all {
 		_ = l.Close() // at the end of the process: nobody waits for it

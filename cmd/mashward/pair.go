@@ -1,18 +1,11 @@
 package main
 
 import (
-	"bufio"
-	"bytes"
-	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
-	"io"
-	"net"
 	"net/http"
 	"time"
 
-	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/api"
 	"mashward/cmd/mashward/internal/web"
 )
@@ -36,110 +29,66 @@ func runPair(c *call) error {
 	if *list && *revoke != "" || *token != "" && (*list || *revoke != "") {
 		return usage("pair: --list, --token or --revoke, one at a time")
 	}
-	if beyond, err := web.Reach(*at); err != nil || beyond {
-		return usage("pair: --at %s is not an address of this machine alone: write 127.0.0.1 and the port that serve listens on", *at)
+	if err := web.Loopback(*at); err != nil {
+		return usage("pair: --at: %v", err)
 	}
-	d := daemonHere(*at)
+	d := dialogue{call: c, at: "http://" + *at + api.Prefix}
 	switch {
 	case *list:
-		return d.list(c.out, "GET", "phones", nil)
+		return d.phones(http.MethodGet, "phones", nil)
 	case *token != "":
-		return d.token(c.out, *token)
+		return d.token(*token)
 	case *revoke != "":
-		return d.list(c.out, "POST", "phones/revoke", api.ToRevoke{Phone: revoke})
+		return d.phones(http.MethodPost, "phones/revoke", api.ToRevoke{Phone: revoke})
 	}
-	var i api.Invitation
-	if err := d.ask("POST", "phones/invite", struct{}{}, &i); err != nil {
+	i, err := answerTo[api.Invitation](d, http.MethodPost, "phones/invite", struct{}{})
+	if err != nil {
 		return err
 	}
 	showInvitation(c.out, c.colour, i.Code, i.Links, time.Duration(i.Valid*float64(time.Second)))
 	return nil
 }
 
-// daemonHere is the address of a daemon on this machine, which believes whoever
-// is here.
-type daemonHere string
-
-// askedFor is how long the daemon may take to answer.
-const askedFor = 10 * time.Second
-
-// list prints the phones that an answer has.
-func (d daemonHere) list(out io.Writer, method, path string, body any) error {
-	var all api.Phones
-	if err := d.ask(method, path, body, &all); err != nil {
+// phones prints those that an answer has.
+func (d dialogue) phones(method, path string, body any) error {
+	all, err := answerTo[api.Phones](d, method, path, body)
+	if err != nil {
 		return err
 	}
 	if len(all.Phones) == 0 {
-		fmt.Fprintln(out, "No phone is paired.")
+		fmt.Fprintln(d.out, "No phone is paired.")
 	}
 	for _, p := range all.Phones {
-		fmt.Fprintf(out, "%s  %s  %s\n", p.ID, p.Since, p.Name)
+		fmt.Fprintf(d.out, "%s  %s  %s\n", p.ID, p.Since, p.Name)
 	}
 	if !all.Open {
-		fmt.Fprintln(out, "Only this machine is served: no phone is let in.")
+		fmt.Fprintln(d.out, "Only this machine is served: no phone is let in.")
 	}
 	return nil
 }
 
 // token pairs something that has no page to type a code into.
-func (d daemonHere) token(out io.Writer, name string) error {
-	var i api.Invitation
-	if err := d.ask("POST", "phones/invite", struct{}{}, &i); err != nil {
+func (d dialogue) token(name string) error {
+	i, err := answerTo[api.Invitation](d, http.MethodPost, "phones/invite", struct{}{})
+	if err != nil {
 		return err
 	}
-	var p api.Paired
-	if err := d.ask("POST", "pair", api.ToPair{Code: &i.Code, Name: &name}, &p); err != nil {
+	p, err := answerTo[api.Paired](d, http.MethodPost, "pair", api.ToPair{Code: &i.Code, Name: &name})
+	if err != nil {
 		return err
 	}
-	fmt.Fprintln(out, p.Token)
+	fmt.Fprintln(d.out, p.Token)
 	return nil
 }
 
-// ask asks the interface of the daemon.
-func (d daemonHere) ask(method, path string, body, into any) error {
-	text, err := json.Marshal(body)
+// answerTo is a good answer of the daemon, or its refusal.
+func answerTo[T any](d dialogue, method, path string, body any) (v T, err error) {
+	status, text, err := d.send(method, path, body)
 	if err != nil {
-		return err
+		return v, err
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), askedFor)
-	defer cancel()
-	r, err := http.NewRequestWithContext(ctx, method, "http://"+string(d)+api.Prefix+path, bytes.NewReader(text))
-	if err != nil {
-		return err
+	if status != http.StatusOK || json.Unmarshal(text, &v) != nil {
+		return v, refusal(status, text)
 	}
-	r.Header.Set("Content-Type", "application/json")
-	r.Close = true
-	answer, err := d.exchange(ctx, r)
-	if err != nil {
-		return &exit{exitDevice, fmt.Sprintf("no daemon answers at %s (%v): start `mashward serve`, or name its address with --at", string(d), err)}
-	}
-	defer answer.Body.Close()
-	if text, err = io.ReadAll(io.LimitReader(answer.Body, 1<<20)); err != nil {
-		return err
-	}
-	if answer.StatusCode != http.StatusOK {
-		var p api.Problem
-		if json.Unmarshal(text, &p) != nil || p.Detail == "" {
-			return errors.New("the daemon answers " + answer.Status)
-		}
-		return &exit{exitShort, "pair: " + p.Detail}
-	}
-	if err := json.Unmarshal(text, into); err != nil {
-		return &exit{config.ExitIO, "what answers at " + string(d) + " is not mashward: " + err.Error()}
-	}
-	return nil
-}
-
-// exchange is one request over one connection. The client of package net/http
-// would heed proxies of the environment, and make the program half a megabyte larger.
-func (d daemonHere) exchange(ctx context.Context, r *http.Request) (*http.Response, error) {
-	conn, err := new(net.Dialer).DialContext(ctx, "tcp", string(d))
-	if err != nil {
-		return nil, err
-	}
-	context.AfterFunc(ctx, func() { _ = conn.Close() }) // also when all has been read
-	if err := r.Write(conn); err != nil {
-		return nil, err
-	}
-	return http.ReadResponse(bufio.NewReader(conn), r)
+	return v, nil
 }

@@ -20,6 +20,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/pairing"
 	"mashward/cmd/mashward/internal/web"
 	"mashward/controller"
@@ -107,7 +108,7 @@ func newFort(t *testing.T) *fort {
 	s := newPairedSite(daemon.Options{
 		RigPath: yard, Rig: rig, RigText: rigText, Profiles: profiles, Records: filepath.Join(f.state, recordsFolder), Plant: rig.Plant(), Simulated: true, Program: "test",
 		Kettle: daemon.NewSimulated(rig, rig.Plant(), 100), Now: time.Now, Log: log, Watchers: []loop.Watcher{f},
-	}, f.pairing, nil)
+	}, notify.Options{}, f.pairing, nil)
 	f.daemon, f.inside = s.daemon, s.handler
 	f.handler = web.Guard(f.pairing.Door(f.noting(s.handler)), "vm", "vm.local")
 	ctx, end := context.WithCancel(context.Background())

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/pairing"
 )
 
@@ -26,6 +27,7 @@ type Options struct {
 	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 	Now     func() time.Time // with its monotonic reading: keys and ages survive a jump of the wall clock
 	Log     *slog.Logger
+	Notify  *notify.Notifier // nil: nobody is told of anything
 }
 
 // API answers everything below Prefix. It is an http.Handler.
@@ -67,6 +69,9 @@ func routes() []route {
 		{"GET", "records/{id}/report.html", get((*API).report)},
 		{"GET", "records/{id}/bundle.tar", get((*API).bundle)},
 		{"GET", "records/{id}/ticks.csv", func(a *API) http.HandlerFunc { return a.ticks }},
+		{"GET", "notifications", get((*API).notifications)},
+		{"POST", "notifications/test", post((*API).tryNotifications)},
+		{"POST", "notifications/seen", post((*API).seen)},
 		{"GET", "openapi.json", get((*API).openapi)},
 		{"POST", "pair", (*API).pair},
 		{"GET", "phones", get((*API).phones)},
@@ -77,6 +82,9 @@ func routes() []route {
 
 // New is the interface of one daemon.
 func New(o Options) *API {
+	if o.Notify == nil {
+		o.Notify = notify.New(notify.Options{Latest: o.Daemon.Latest, Now: o.Now, Log: o.Log})
+	}
 	a := &API{o: o, mux: http.NewServeMux(), pace: realPace, seats: make(chan struct{}, MaxClients)}
 	a.shelf.busy = make(chan struct{}, readers)
 	for _, r := range routes() {

@@ -22,6 +22,7 @@ import (
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/pairing"
 	"mashward/controller"
 	"mashward/controller/loop"
@@ -153,6 +154,7 @@ type settings struct {
 	watchers []loop.Watcher
 	files    map[string]string
 	records  string // "": a new folder
+	notify   *notify.Options
 	whatIf   func(*ahead.Instant, controller.Command) (ahead.Outlook, error)
 	pairing  *pairing.Pairing
 }
@@ -197,13 +199,21 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 		_, o.RigFaults = config.ParseRig("rig.yaml", []byte("rig: Test kettle\n"))
 	}
 	b.d = daemon.New(o)
-	b.api = New(Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet(), Pairing: s.pairing})
+	told := Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet(), Pairing: s.pairing}
+	if s.notify != nil {
+		s.notify.Latest, s.notify.Now, s.notify.Log = b.d.Latest, time.Now, quiet()
+		told.Notify = notify.New(*s.notify)
+	}
+	b.api = New(told)
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
 		b.d.Run(ctx)
 	}()
+	if s.notify != nil {
+		go told.Notify.Run(ctx)
+	}
 	b.end = func() {
 		cancel()
 		<-ended

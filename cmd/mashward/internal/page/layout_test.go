@@ -48,7 +48,7 @@ func TestPagesFitAndCanBeHitAtBothWidths(t *testing.T) {
 			}
 		}
 	}
-	for _, path := range []string{"/", "/?unit=F", "/records", "/profile/rye-four-rests", "/profile/hostile", "/profile/broken", "/profile/rye-four-rests/arm", "/nowhere"} {
+	for _, path := range []string{"/", "/?unit=F", "/records", "/profile/rye-four-rests", "/profile/hostile", "/profile/broken", "/profile/rye-four-rests/arm", "/notifications", "/nowhere"} {
 		look(path)
 	}
 	look("/did")

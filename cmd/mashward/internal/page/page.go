@@ -14,6 +14,7 @@ import (
 	"mashward/cmd/internal/moments"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/pairing"
 )
 
@@ -24,6 +25,7 @@ type Options struct {
 	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 	Now     func() time.Time
 	Log     *slog.Logger
+	Notify  *notify.Notifier // nil: nobody is told of anything
 }
 
 //go:embed html/*.html
@@ -53,6 +55,9 @@ type armed struct {
 // New is the page, to be mounted at /. It relies on who stands before it for
 // the Host, the origin and the size of what comes in.
 func New(o Options) http.Handler {
+	if o.Notify == nil {
+		o.Notify = notify.New(notify.Options{Latest: o.Daemon.Latest, Now: o.Now, Log: o.Log})
+	}
 	s := &site{o: o, pages: template.Must(template.ParseFS(htmlFiles, "html/*.html"))}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
@@ -80,6 +85,9 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
+	mux.HandleFunc("GET /notifications", s.notifications)
+	mux.HandleFunc("POST /notifications/test", s.tryNotifications)
+	mux.HandleFunc("POST /notifications/seen", s.seenNotifications)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
 	mux.HandleFunc("GET /needed", s.needed)

@@ -29,6 +29,15 @@ func Reach(address string) (beyond bool, err error) {
 	return !ip.Unmap().IsLoopback(), nil
 }
 
+// Loopback tells why an address is not of this machine alone; nil where it is.
+func Loopback(address string) error {
+	beyond, err := Reach(address)
+	if err == nil && beyond {
+		err = fmt.Errorf("%s is not an address of this machine alone: write 127.0.0.1 or [::1], and the port", address)
+	}
+	return err
+}
+
 // ours tells whether the Host header names this machine and the very port that
 // the request came in by. On a connection within this machine only a loopback
 // address or localhost does: no other name, for a name can be made to lead here.

@@ -154,7 +154,6 @@
     shown(by('prompt-button'), p.button !== '');
     shown(by('litres'), p.litres !== null);
     if (fresh) by('litres').querySelector('input').value = p.litres === null ? '' : p.litres.toFixed(1);
-    if (fresh && navigator.vibrate) navigator.vibrate(200);
   };
 
   let said = null;
