@@ -155,6 +155,7 @@ type settings struct {
 	files    map[string]string
 	records  string // "": a new folder
 	notify   *notify.Options
+	tuning   string // file in the folder of profiles that the rig names; "": none
 	whatIf   func(*ahead.Instant, controller.Command) (ahead.Outlook, error)
 	pairing  *pairing.Pairing
 }
@@ -184,6 +185,9 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 	rig, faults := config.ParseRig("rig.yaml", []byte(rigText))
 	if strict.Refused(faults) {
 		t.Fatal(faults)
+	}
+	if s.tuning != "" {
+		rig.Tuning, rig.File = s.tuning, filepath.Join(folder, "rig.yaml")
 	}
 	if s.speed == 0 {
 		s.speed = 1

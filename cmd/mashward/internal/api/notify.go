@@ -30,15 +30,20 @@ func (a *API) tryNotifications(r *http.Request, body []byte) answer {
 	return found(TriedAll{tried})
 }
 
-// Seen is what is not said again.
-type Seen struct {
+// SaidNoMore is what is not said again.
+type SaidNoMore struct {
 	Seen []string `json:"seen"`
 }
 
-// seen ends the repeating of what stands.
-func (a *API) seen(_ *http.Request, body []byte) answer {
+// seen ends the repeating of what stands; the alarms in it count as seen.
+func (a *API) seen(r *http.Request, body []byte) answer {
 	if err := decode(body, &Nothing{}); err != nil {
 		return unreadable(err)
 	}
-	return found(Seen{append([]string{}, a.o.Notify.Seen()...)})
+	ctx, cancel := patience(r, takenWithin)
+	defer cancel()
+	if err := a.o.Daemon.SeenAllAlarms(ctx); err != nil { // the messages end all the same
+		a.o.Log.Warn("alarms are not noted as seen", "error", err)
+	}
+	return found(SaidNoMore{append([]string{}, a.o.Notify.Seen()...)})
 }

@@ -5,12 +5,14 @@ import (
 	"errors"
 	"net"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
 
 	"mashward/cmd/internal/notice"
+	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/notify"
 	"mashward/controller"
 )
@@ -47,19 +49,26 @@ func TestWhoIsToldAndWhatStandsCanBeAsked(t *testing.T) {
 		if !said {
 			b.Errorf("a trip is not among what stands: %+v", s.Stands)
 		}
-		seen := into[Seen](b, b.post("notifications/seen", `{}`, 200))
+		seen := into[SaidNoMore](b, b.post("notifications/seen", `{}`, 200))
 		if len(seen.Seen) != len(s.Stands) {
 			b.Errorf("%+v of %+v", seen, s.Stands)
+		}
+		if all := into[listedAlarms](b, b.get("alarms")).Alarms; len(all) == 0 || all[0].Seen == nil { // one word is enough
+			b.Errorf("%+v", all)
 		}
 		for _, x := range into[notify.State](b, b.get("notifications")).Stands {
 			if !x.Seen {
 				b.Errorf("said again all the same: %+v", x)
 			}
 		}
-		if s := b.d.Latest(); s.Decision.Mode != controller.Held { // it is only not said again
-			b.Error(s.Decision.Mode)
+		s2 := b.d.Latest()
+		if s2.Decision.Mode != controller.Held { // it is only not said again
+			b.Error(s2.Decision.Mode)
 		}
-		none := into[Seen](b, b.post("notifications/seen", `{}`, 200))
+		if i := slices.IndexFunc(s2.Alarms, func(a daemon.Alarm) bool { return a.Unseen() }); i >= 0 {
+			b.Errorf("an alarm that was seen counts as not seen: %+v", s2.Alarms[i])
+		}
+		none := into[SaidNoMore](b, b.post("notifications/seen", `{}`, 200))
 		if len(none.Seen) != 0 {
 			b.Errorf("%+v", none)
 		}

@@ -275,7 +275,7 @@ func (n *Notifier) State() State {
 		if !p.over {
 			out.Stands = append(out.Stands, Standing{
 				Kind: p.kind, ID: p.id, Text: plain(p.said, longestSaid), For: (now - p.since).Truncate(time.Second).Seconds(), Times: p.times,
-				Seen: p.seen || p.once || p.times >= mostTimes,
+				Seen: p.seen || p.known || p.once || p.times >= mostTimes,
 			})
 		}
 	}

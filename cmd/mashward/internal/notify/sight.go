@@ -22,6 +22,7 @@ type thing struct {
 	urgent   bool // heat is concerned
 	once     bool // it is not said again while it stands
 	returns  bool // its end is told, and it is one thing if it comes back soon
+	seen     bool // a person has said on the page that he has seen it
 	covered  bool // what is asked is said again anyhow; who hears of that needs not hear of this
 
 	ahead, within time.Duration // a moment to come: how far ahead it is, and from when on it is told; 0: it is there
@@ -96,7 +97,8 @@ func (o *sight) conditions(s *daemon.Snapshot, v *view.State) {
 	for _, a := range v.Alarms {
 		o.stands = append(o.stands, thing{
 			kind: notice.Alarm, id: a.ID, key: "alarm/" + a.ID, said: "Alarm: " + a.Text, do: "Look at the kettle.",
-			urgent: a.ID == view.RelayUnknown || a.ID == view.RelayLost, returns: true,
+			urgent: a.ID == daemon.RelayUnknown || a.ID == daemon.RelayLost, returns: true,
+			seen:    a.Seen != nil,
 			covered: a.ID == controller.AlarmWaiting.String() && v.Prompt != nil,
 		})
 	}

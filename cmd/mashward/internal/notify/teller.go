@@ -33,7 +33,7 @@ type spell struct {
 	over        bool // it is gone
 	times       int
 	last        string // state in which it was told last
-	seen        bool   // a person has said that he knows
+	known       bool   // a person has said that he knows
 }
 
 // teller decides what is said when. It knows no clock and sends nothing.
@@ -84,8 +84,12 @@ func (t *teller) stands(now time.Duration, x *thing) (word, bool) {
 		return word{*x, isNew, 1, 0}, true
 	}
 	p := t.spells[i]
+	if p.seen && !x.seen { // it was over meanwhile, and is another one
+		*p = spell{thing: *x, since: now, times: 1, last: isNew}
+		return word{*x, isNew, 1, 0}, true
+	}
 	p.thing, p.over = *x, false
-	if p.once || p.seen || p.times >= mostTimes || now-p.since < again[p.times-1] {
+	if p.once || p.seen || p.known || p.times >= mostTimes || now-p.since < again[p.times-1] {
 		return word{}, false
 	}
 	p.times++
@@ -118,8 +122,8 @@ func (t *teller) happens(s *sight) (tell []word) {
 // acknowledge ends the repeating of all that stands, and says what that is.
 func (t *teller) acknowledge() (keys []string) {
 	for _, p := range t.spells {
-		if !p.over && !p.seen {
-			p.seen = true
+		if !p.over && !p.known {
+			p.known = true
 			keys = append(keys, p.key)
 		}
 	}

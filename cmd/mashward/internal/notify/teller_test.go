@@ -1,12 +1,14 @@
 package notify
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 	"testing"
 	"time"
 
 	"mashward/cmd/internal/notice"
+	"mashward/cmd/mashward/internal/daemon"
 )
 
 const minute = time.Minute
@@ -67,6 +69,18 @@ func TestAnAlarmIsSaidAgainUntilSomebodyHasSeenItAndItsEndOnce(t *testing.T) {
 	x.through(3*minute, 30*minute, alarm)
 	x.through(30*minute, 60*minute)
 	x.want(t, "0s new a", "2m0s again a", "30m0s over a")
+}
+
+// Seen is seen, until it comes again.
+func TestAnAlarmThatWasSeenIsNewWhenItComesAgain(t *testing.T) {
+	alarm := thing{kind: notice.Alarm, key: "a", returns: true}
+	var x told
+	x.through(0, 3*minute, alarm)
+	alarm.seen = true
+	x.through(3*minute, time.Hour, alarm)
+	alarm.seen = false // it came and went, and came again before anybody had seen that
+	x.through(time.Hour, 61*minute, alarm)
+	x.want(t, "0s new a", "2m0s again a", "1h0m0s new a")
 }
 
 // What comes and goes within ten minutes is one thing: its messages are bounded by
@@ -170,5 +184,27 @@ func TestAMessageSaysWhereWhenWhatAndWhatToDo(t *testing.T) {
 	m = write(word{thing: w.thing, state: isNew, times: 1}, &s, time.Now())
 	if m.Field("title") != "SIMULATED: Yard kettle: you are needed" || !strings.Contains(m.Field("text"), "SIMULATED: no real kettle. The temperature is unknown: treat it as hot.") {
 		t.Errorf("%s\n%s", m.Field("title"), m.Field("text"))
+	}
+}
+
+// An alarm that a person has seen, on the page or by the interface, is not said again:
+// one word is enough.
+func TestAnAlarmThatWasSeenOnThePageIsNotSaidAgain(t *testing.T) {
+	count := func(seenAfter time.Duration) int {
+		var x teller
+		n := 0
+		for now := time.Duration(0); now < 40*minute; now += time.Second {
+			s := &daemon.Snapshot{LineFault: errors.New("wire loose"), Alarms: []daemon.Alarm{{Number: 1, ID: daemon.RelayUnknown, Times: 1}}}
+			if now >= seenAfter {
+				s.Alarms[0].SeenAt = time.Unix(1, 0)
+			}
+			one := seeing(s)
+			tell, _ := x.look(now, &one)
+			n += len(tell)
+		}
+		return n
+	}
+	if never, seen := count(40*minute), count(minute); seen != 1 || never < 3 {
+		t.Errorf("told %d times, and %d times where it was seen after a minute", never, seen)
 	}
 }

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"net/http"
 	"strings"
 	"time"
@@ -53,5 +54,11 @@ func (s *site) tryNotifications(w http.ResponseWriter, r *http.Request) {
 
 func (s *site) seenNotifications(w http.ResponseWriter, r *http.Request) {
 	s.o.Notify.Seen()
-	back(w, r, "/notifications", "")
+	ctx, cancel := context.WithTimeout(r.Context(), patience)
+	defer cancel()
+	code := ""
+	if err := s.o.Daemon.SeenAllAlarms(ctx); err != nil {
+		code = lost(err)
+	}
+	back(w, r, "/notifications", code)
 }

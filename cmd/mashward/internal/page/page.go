@@ -79,7 +79,13 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /additions", s.additions)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)
+	mux.HandleFunc("GET /profiles", s.profiles)
 	mux.HandleFunc("GET /profile/{id}", s.profile)
+	mux.HandleFunc("GET /profile/{id}/edit", s.editForm)
+	mux.HandleFunc("POST /profile/{id}/edit", s.edit)
+	mux.HandleFunc("GET /profile/{id}/scale", s.scaleForm)
+	mux.HandleFunc("POST /profile/{id}/scale", s.scaleTo)
+	mux.HandleFunc("GET /profile/{id}/sheet", s.sheet)
 	mux.HandleFunc("POST /profile/{id}/rehearse", s.rehearse)
 	mux.HandleFunc("GET /profile/{id}/arm", s.armForm)
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
@@ -88,8 +94,14 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /notifications", s.notifications)
 	mux.HandleFunc("POST /notifications/test", s.tryNotifications)
 	mux.HandleFunc("POST /notifications/seen", s.seenNotifications)
+	mux.HandleFunc("GET /kettle", s.kettle)
+	mux.HandleFunc("POST /kettle/restore", s.restoreTuning)
+	mux.HandleFunc("GET /alarms", s.alarms)
+	mux.HandleFunc("POST /alarms/seen", s.alarmsSeen)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
+	mux.HandleFunc("GET /chart", s.chartPage)
+	mux.HandleFunc("GET /course.json", s.course)
 	mux.HandleFunc("GET /needed", s.needed)
 	mux.HandleFunc("GET /calendar.ics", s.calendar)
 	mux.HandleFunc("GET /strip.svg", s.strip)
@@ -106,7 +118,7 @@ type base struct {
 	Rig       string
 	Simulated bool
 	Scale     scale
-	Here      string // where a change of scale leads back to
+	Here      string // where a change of scale leads back to; "": it cannot be changed here
 	Message   string
 	Grave     bool   // the message is bad news
 	Refresh   string // of a page without script; "" keeps it as it is

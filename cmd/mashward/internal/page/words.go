@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -75,54 +76,62 @@ var done = map[controller.Wish]string{
 // The codes of what may be said at the top of a page, beside those of wishes
 // and refusals. An address never carries a sentence.
 const (
-	codeBegun      = "begun"
-	codeStop       = "stop"
-	codeStopIdle   = "stop-idle"
-	codeStopLate   = "stop-late"
-	codeOld        = "old"
-	codeBusy       = "busy"
-	codeDown       = "down"
-	codeLate       = "late"
-	codeWhat       = "what"
-	codeArmAgain   = "arm-again"
-	codeNotNow     = "not-now"
-	codeChanged    = "changed"
-	codeWaits      = "waits"
-	codeCalledOff  = "called-off"
-	codeGoesOn     = "goes-on"
-	codeSpent      = "spent"
-	codeOvertaken  = "overtaken"
-	codeWithdrawn  = "withdrawn"
-	codeRehearsing = "rehearsing"
+	codeBegun       = "begun"
+	codeStop        = "stop"
+	codeStopIdle    = "stop-idle"
+	codeStopLate    = "stop-late"
+	codeOld         = "old"
+	codeBusy        = "busy"
+	codeDown        = "down"
+	codeLate        = "late"
+	codeWhat        = "what"
+	codeArmAgain    = "arm-again"
+	codeNotNow      = "not-now"
+	codeChanged     = "changed"
+	codeWaits       = "waits"
+	codeCalledOff   = "called-off"
+	codeGoesOn      = "goes-on"
+	codeSpent       = "spent"
+	codeOvertaken   = "overtaken"
+	codeWithdrawn   = "withdrawn"
+	codeRehearsing  = "rehearsing"
+	codeSeen        = "seen"
+	codeSaved       = "saved"
+	codeRestored    = "restored"
+	codeNotRestored = "not-restored"
 )
 
 var codes = map[string]string{
-	codeBegun:      "The batch has begun.",
-	codeGoesOn:     "It goes on.",
-	codeChanged:    "Changed: the step lasts that long.",
-	codeWaits:      "Armed for later. Nothing is heated yet.",
-	codeCalledOff:  "Called off: nothing is armed.",
-	codeStop:       "Stopped. " + stoppedWords,
-	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
-	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
-	codeOld:        "That page was older than the kettle, so nothing was done. Look again before you press.",
-	codeBusy:       "Too many orders wait. Try again in a second.",
-	codeDown:       "The controller does not run: no order can be taken.",
-	codeLate:       "The controller has not answered, so it is not certain what became of it. Look again before you press.",
-	codeWhat:       "That is not something this page can ask for.",
-	codeArmAgain:   "This arming is not valid any more. Arm again.",
-	codeSpent:      "This arming has been used already: its batch has begun.",
-	codeOvertaken:  "STOP was pressed after this, so it was not done. Look at the kettle, then press again.",
-	codeWithdrawn:  "The controller did not take it in time, so nothing was done. Look again before you press.",
-	codeRehearsing: "Another rehearsal is under way. Try again in a few seconds.",
-	codeNotNow:     "The batch cannot begin now: another is under way or armed for later, or a heat cut is latched.",
+	codeBegun:       "The batch has begun.",
+	codeGoesOn:      "It goes on.",
+	codeChanged:     "Changed: the step lasts that long.",
+	codeWaits:       "Armed for later. Nothing is heated yet.",
+	codeCalledOff:   "Called off: nothing is armed.",
+	codeRestored:    "The tuning before is back. It counts from the next start of mashward on.",
+	codeNotRestored: "There is no tuning to bring back, or it cannot be written.",
+	codeSaved:       "Saved as a new file. What it was made from is as it was.",
+	codeSeen:        "Noted: you have seen the alarms. Their causes are as they were.",
+	codeStop:        "Stopped. " + stoppedWords,
+	codeStopIdle:    "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
+	codeStopLate:    "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
+	codeOld:         "That page was older than the kettle, so nothing was done. Look again before you press.",
+	codeBusy:        "Too many orders wait. Try again in a second.",
+	codeDown:        "The controller does not run: no order can be taken.",
+	codeLate:        "The controller has not answered, so it is not certain what became of it. Look again before you press.",
+	codeWhat:        "That is not something this page can ask for.",
+	codeArmAgain:    "This arming is not valid any more. Arm again.",
+	codeSpent:       "This arming has been used already: its batch has begun.",
+	codeOvertaken:   "STOP was pressed after this, so it was not done. Look at the kettle, then press again.",
+	codeWithdrawn:   "The controller did not take it in time, so nothing was done. Look again before you press.",
+	codeRehearsing:  "Another rehearsal is under way. Try again in a few seconds.",
+	codeNotNow:      "The batch cannot begin now: another is under way or armed for later, or a heat cut is latched.",
 }
 
 // message is what a code says; "" for one that is not ours. grave tells that
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, code != codeBegun && code != codeGoesOn && code != codeChanged && code != codeWaits && code != codeCalledOff && code != codeStop && code != codeStopIdle
+		return text, !slices.Contains([]string{codeBegun, codeGoesOn, codeChanged, codeWaits, codeCalledOff, codeSeen, codeSaved, codeRestored, codeStop, codeStopIdle}, code)
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)
