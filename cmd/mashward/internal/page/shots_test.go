@@ -72,7 +72,7 @@ func TestPicturesOfEveryState(t *testing.T) {
 	tab.shoot(filepath.Join(folder, "26-phones"), desk.URL+"/phones")
 	tab.do(chromedp.Click("form[action='/phones/invite'] button"))
 	tab.reads("type the code")
-	tab.shootHere(filepath.Join(folder, "27-invited"))
+	tab.shoot(filepath.Join(folder, "27-invited"), "")
 }
 
 // shootDay goes through a brew day and takes its pictures.
@@ -130,24 +130,13 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	shoot("20-compare", pair)
 }
 
-// shoot takes one page at both widths and in both themes.
+// shoot takes one page, or the one that is shown where no address is given, in every look.
 func (b *browser) shoot(name, address string) {
-	b.t.Helper()
-	b.shots(name, chromedp.Navigate(address))
-}
-
-// shootHere takes the page as it is.
-func (b *browser) shootHere(name string) {
-	b.t.Helper()
-	b.shots(name)
-}
-
-func (b *browser) shots(name string, first ...chromedp.Action[chromedp.Void]) {
 	b.t.Helper()
 	for _, l := range looks {
 		b.wear(l.theme, l.width, l.height)
-		if len(first) > 0 {
-			b.do(first...)
+		if address != "" {
+			b.do(chromedp.Navigate(address))
 		}
 		ctx, cancel := context.WithTimeout(b.ctx, patient)
 		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
