@@ -43,6 +43,7 @@ func commands() []command {
 	return []command{
 		{"demo", "watch a simulated brew day in this terminal", runDemo},
 		{"serve", "run the loop as a daemon and serve its page", runServe},
+		{"pair", "show a code to pair a phone with, list phones, take one off", runPair},
 		{"element-off", "switch the element off, without a daemon or a rig", runElementOff},
 		{"plan", "work out the day before the kettle is filled", runPlan},
 		{"water", "write a profile of water only: by hand, to clean, or a brew to try", runWater},

@@ -203,16 +203,21 @@ var policy = []row{
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
+		path: "cmd/mashward/internal/pairing", kind: shell, outside: "rsc.io/qr",
+		house: "controller/record cmd/mashward/internal/web",
+		why:   "record: a small file that a power cut leaves whole",
+	},
+	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
 		house: "controller controller/unit controller/record profile profile/gravity profile/plan profile/strict cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config " +
-			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/view",
+			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/pairing cmd/mashward/internal/view cmd/mashward/internal/web",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/gravity profile/plan profile/strict " +
 			"cmd/internal/account cmd/internal/ahead cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
-			"cmd/internal/moments cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/view cmd/mashward/internal/web",
+			"cmd/internal/moments cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/pairing cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
 		path: "cmd/mashward/internal/metrics", kind: shell, outside: "github.com/prometheus/client_golang/...",
@@ -227,7 +232,7 @@ var policy = []row{
 			"sim sim/fault testdata cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
 			"cmd/internal/late cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
-			"cmd/mashward/internal/api cmd/internal/notice cmd/mashward/internal/notify",
+			"cmd/mashward/internal/api cmd/internal/notice cmd/mashward/internal/notify cmd/mashward/internal/pairing",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +
 			"gravity: a gravity that is wished for is read; pid, heat, tune: the command that finds out about a kettle tells what it found; line: an error of a line has its exit code",
 	},

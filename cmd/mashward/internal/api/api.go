@@ -11,6 +11,7 @@ import (
 
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/notify"
+	"mashward/cmd/mashward/internal/pairing"
 )
 
 // Prefix is where the interface lives.
@@ -23,6 +24,7 @@ var document []byte
 type Options struct {
 	Daemon  *daemon.Daemon
 	Records string           // folder of the records; "" where none are kept
+	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 	Now     func() time.Time // with its monotonic reading: keys and ages survive a jump of the wall clock
 	Log     *slog.Logger
 	Notify  *notify.Notifier // nil: nobody is told of anything
@@ -77,6 +79,10 @@ func routes() []route {
 		{"POST", "notifications/test", post((*API).tryNotifications)},
 		{"POST", "notifications/seen", post((*API).seen)},
 		{"GET", "openapi.json", get((*API).openapi)},
+		{"POST", "pair", (*API).pair},
+		{"GET", "phones", get((*API).phones)},
+		{"POST", "phones/invite", post((*API).invite)},
+		{"POST", "phones/revoke", post((*API).revoke)},
 	}
 }
 

@@ -23,6 +23,7 @@ import (
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/notify"
+	"mashward/cmd/mashward/internal/pairing"
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
@@ -156,6 +157,7 @@ type settings struct {
 	notify   *notify.Options
 	tuning   string // file in the folder of profiles that the rig names; "": none
 	whatIf   func(*ahead.Instant, controller.Command) (ahead.Outlook, error)
+	pairing  *pairing.Pairing
 }
 
 func inBubble(t *testing.T, s settings, f func(*bench)) {
@@ -201,7 +203,7 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 		_, o.RigFaults = config.ParseRig("rig.yaml", []byte("rig: Test kettle\n"))
 	}
 	b.d = daemon.New(o)
-	told := Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet()}
+	told := Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet(), Pairing: s.pairing}
 	if s.notify != nil {
 		s.notify.Latest, s.notify.Now, s.notify.Log = b.d.Latest, time.Now, quiet()
 		told.Notify = notify.New(*s.notify)

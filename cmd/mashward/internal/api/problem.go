@@ -7,6 +7,7 @@ import (
 
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/pairing"
 	"mashward/profile/strict"
 )
 
@@ -57,7 +58,7 @@ func bug() answer {
 	return out
 }
 
-// sayings are the answers to errors that the daemon names.
+// sayings are the answers to errors that the daemon and those around it name.
 var sayings = []struct {
 	err         error
 	status      int
@@ -93,6 +94,12 @@ var sayings = []struct {
 	{daemon.ErrBusy, http.StatusServiceUnavailable, "busy", "Too many orders wait", 1, true},
 	{daemon.ErrTooLate, http.StatusServiceUnavailable, "not-taken", "The loop did not take it", 1, true},
 	{daemon.ErrDown, http.StatusServiceUnavailable, "loop-down", "The loop does not run", 0, true},
+	{pairing.ErrClosed, http.StatusConflict, "only-this-machine", "Only this machine is served", 0, true},
+	{pairing.ErrCode, http.StatusForbidden, "wrong-code", "Not the code", 0, true},
+	{pairing.ErrTooMany, http.StatusTooManyRequests, "too-many-tries", "Too many wrong codes", 60, true},
+	{pairing.ErrNotHere, http.StatusForbidden, "not-here", "Not at this machine", 0, true},
+	{pairing.ErrNoPhone, http.StatusNotFound, "no-such-phone", "No such phone", 0, true},
+	{pairing.ErrFull, http.StatusConflict, "too-many-phones", "Too many phones", 0, true},
 	{daemon.ErrSilent, http.StatusGatewayTimeout, "outcome-unknown", "The outcome is not known", 0, false},
 }
 

@@ -15,12 +15,14 @@ import (
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/notify"
+	"mashward/cmd/mashward/internal/pairing"
 )
 
 // Options are what the page is made of.
 type Options struct {
 	Daemon  *daemon.Daemon
-	Records string // folder of records; "" keeps none
+	Records string           // folder of records; "" keeps none
+	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 	Now     func() time.Time
 	Log     *slog.Logger
 	Notify  *notify.Notifier // nil: nobody is told of anything
@@ -62,6 +64,11 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /do", s.do)
 	mux.HandleFunc("POST /stop", s.stop)
 	mux.HandleFunc("POST /unit", s.unit)
+	mux.HandleFunc("GET /pair", s.pairForm)
+	mux.HandleFunc("POST /pair", s.pair)
+	mux.HandleFunc("GET /phones", s.phones)
+	mux.HandleFunc("POST /phones/invite", s.invite)
+	mux.HandleFunc("POST /phones/revoke", s.revoke)
 	mux.HandleFunc("GET /end", s.end)
 	mux.HandleFunc("POST /call-off", s.callOff)
 	mux.HandleFunc("GET /by-hand", s.byHandForm)
@@ -118,6 +125,7 @@ type base struct {
 	Live      bool   // the script follows the kettle
 	Stale     string // "" while the kettle's loop answers
 	Halted    bool   // nothing that changes the kettle may be pressed
+	Stranger  bool   // he is not paired: there is nothing else for him
 }
 
 // Words turns a sentence for the viewer.

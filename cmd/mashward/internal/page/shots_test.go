@@ -4,6 +4,7 @@ package page
 
 import (
 	"context"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"testing"
@@ -12,6 +13,7 @@ import (
 
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/web"
 	"mashward/controller"
 	"mashward/profile"
 )
@@ -57,6 +59,20 @@ func TestPicturesOfEveryState(t *testing.T) {
 	tab.shoot(filepath.Join(folder, "21-broken-rig"), sx.URL+"/")
 	tab.shoot(filepath.Join(folder, "22-broken-rig-plan"), sx.URL+"/profile/rye-four-rests")
 	tab.shoot(filepath.Join(folder, "23-hostile"), s.URL+"/profile/hostile")
+
+	h := newHouse(t)
+	if _, err := h.p.Invite(); err != nil {
+		t.Fatal(err)
+	}
+	sofa := h.sofa()
+	tab.shoot(filepath.Join(folder, "24-pair"), sofa.URL+"/pair#ABCD-EF01")
+	tab.shoot(filepath.Join(folder, "25-stopped"), sofa.URL+"/pair?said=stop-idle")
+	desk := httptest.NewServer(web.Guard(h.handler))
+	t.Cleanup(func() { shut(desk) })
+	tab.shoot(filepath.Join(folder, "26-phones"), desk.URL+"/phones")
+	tab.do(chromedp.Click("form[action='/phones/invite'] button"))
+	tab.reads("type the code")
+	tab.shootHere(filepath.Join(folder, "27-invited"))
 }
 
 // shootDay goes through a brew day and takes its pictures.
@@ -117,9 +133,22 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 // shoot takes one page at both widths and in both themes.
 func (b *browser) shoot(name, address string) {
 	b.t.Helper()
+	b.shots(name, chromedp.Navigate(address))
+}
+
+// shootHere takes the page as it is.
+func (b *browser) shootHere(name string) {
+	b.t.Helper()
+	b.shots(name)
+}
+
+func (b *browser) shots(name string, first ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
 	for _, l := range looks {
 		b.wear(l.theme, l.width, l.height)
-		b.do(chromedp.Navigate(address))
+		if len(first) > 0 {
+			b.do(first...)
+		}
 		ctx, cancel := context.WithTimeout(b.ctx, patient)
 		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
 		cancel()
