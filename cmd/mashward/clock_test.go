@@ -103,20 +103,20 @@ steps:
   - {chill: 40 °C}
 `
 
-// late is a simulated kettle whose run clock does not begin at nothing.
-type late struct {
+// belated is a simulated kettle whose run clock does not begin at nothing.
+type belated struct {
 	*daemon.Simulated
 	by time.Duration
 }
 
 // Next implements loop.Pacer.
-func (l *late) Next() (time.Duration, bool) {
+func (l *belated) Next() (time.Duration, bool) {
 	now, ok := l.Simulated.Next()
 	return now + l.by, ok
 }
 
 // Latest implements sensors.Probe.
-func (l *late) Latest() sensors.Reading {
+func (l *belated) Latest() sensors.Reading {
 	r := l.Simulated.Latest()
 	r.Taken += l.by
 	return r
@@ -149,7 +149,7 @@ func (p *played) serve(by time.Duration) {
 	p.site = newSite(daemon.Options{
 		RigPath: "rig.yaml", Rig: d.rig, RigText: sampleFile("rigs"), Profiles: p.folder, Records: p.folder, Plant: params,
 		Storage: func(string) (record.Storage, error) { return p.memory, nil }, Simulated: true, Program: "test",
-		Kettle: &late{daemon.NewSimulated(d.rig, params, 1), by}, Now: p.now, Boot: func() wall.Boot { return p.boot },
+		Kettle: &belated{daemon.NewSimulated(d.rig, params, 1), by}, Now: p.now, Boot: func() wall.Boot { return p.boot },
 		Log: slog.New(slog.DiscardHandler), Person: person, Watchers: []loop.Watcher{p.tale, person},
 	})
 	p.tale.guard = p.site.daemon.Guard()
@@ -182,7 +182,7 @@ func (p *played) until(so func(*daemon.Snapshot) bool) {
 }
 
 // instants are what a clock may change of what can be seen.
-var instants = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)|\d{8}-\d{6}`)
+var instants = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)|\d{8}-\d{6}|<time[^>]*>[^<]*</time>`)
 
 // look keeps what page, interface, readiness and metrics say, without the time of
 // day.

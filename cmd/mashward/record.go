@@ -15,6 +15,7 @@ import (
 
 	"mashward/cmd/internal/bundle"
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller"
@@ -149,6 +150,9 @@ func recordFiles(names []string) ([]string, error) {
 	var files []string
 	for _, name := range names {
 		about, err := os.Stat(name)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, &config.Failure{Code: config.ExitMissing, Err: fmt.Errorf("%s is missing; name a record, or the folder that `mashward serve --state` was given", name)}
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -279,6 +283,21 @@ func mashedText(course *enzyme.Course, s *record.Summary) string {
 	})
 }
 
+// latenessText is how late a batch was, and why; "" where it is not known.
+func latenessText(told *late.Told) string {
+	if told == nil {
+		return ""
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "\nAgainst its plan: %s\n", told.Text)
+	for _, p := range told.Parts {
+		if p.Seconds >= 30 || p.Seconds <= -30 {
+			fmt.Fprintf(&b, "  %6.1f min  %s\n", float64(p.Seconds)/60, p.Text)
+		}
+	}
+	return b.String()
+}
+
 func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJSON bool) error {
 	fit, told := learned(path)
 	a, err := after.account(path)
@@ -313,9 +332,10 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	for _, l := range s.Lines {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
+	b.WriteString(latenessText(a.Late))
 	b.WriteString(mashedText(a.Day.Mash, &s))
 	b.WriteString(wortText(&a))
-	b.WriteString(forecastText(forecasts(path, &s)))
+	b.WriteString(forecastText(a.Day.Score.Tell(clockOf(&s))))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

@@ -70,6 +70,9 @@ const (
 	StepOvershoot
 	HoldDeviation
 
+	Late
+	LateBy
+
 	BatchIdentity
 	StepIdentity
 	BuildIdentity
@@ -217,6 +220,15 @@ var families = [metricCount]Family{
 	HoldDeviation: {
 		Name: Prefix + "hold_deviation_rms_celsius", Unit: "celsius", Labels: []string{labelStep},
 		Help: "Root mean square distance of the estimated mash (not the true one) from the target, over the second half of the rest's own time.",
+	},
+
+	Late: {
+		Name: Prefix + "late_seconds", Unit: "seconds",
+		Help: "By how much the batch is behind its plan, negative: ahead of it. Absent between batches and where the plan is not known, as after a restart in a batch.",
+	},
+	LateBy: {
+		Name: Prefix + "late_cause_seconds", Unit: "seconds", Labels: []string{"cause"},
+		Help: "The same, booked to what made it so; the causes add up to it.",
 	},
 
 	BatchIdentity: {

@@ -33,6 +33,8 @@ var agreed = strings.Fields(`
 	mashward_heat_cut_active
 	mashward_heat_trip_active
 	mashward_hold_deviation_rms_celsius
+	mashward_late_cause_seconds
+	mashward_late_seconds
 	mashward_plan_temperature_celsius
 	mashward_probe_read_failures_total
 	mashward_probe_temperature_celsius

@@ -28,6 +28,7 @@ func (s *Sample) Each(emit Emit) {
 	s.control(emit)
 	s.batch(emit)
 	s.conditions(emit)
+	s.lateness(emit)
 }
 
 // counters are good even when the present is not known.

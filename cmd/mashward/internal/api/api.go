@@ -46,6 +46,7 @@ type route struct {
 func routes() []route {
 	return []route{
 		{"GET", "state", get((*API).state)},
+		{"GET", "moments", get((*API).moments)},
 		{"GET", "profiles", get((*API).profiles)},
 		{"GET", "profiles/{id}", get((*API).profile)},
 		{"GET", "plan/{id}", get((*API).plan)},

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
@@ -303,6 +304,7 @@ func (d *Daemon) openRecord(b *Batch) {
 			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin, Order: b.order, Folder: d.folder,
 		}
 		rehearse.NameSteps(&head, b.Profile)
+		head.Plan = follow.Note(b.Plan)
 		b.recorder, err = record.New(b.storage, head, d.loop.State, d.recording())
 	}
 	if err != nil {

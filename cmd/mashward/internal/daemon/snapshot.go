@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/ahead"
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
 	"mashward/controller"
@@ -56,6 +57,8 @@ type Snapshot struct {
 	// known, or none runs.
 	Forecast *ahead.Forecast
 	at       *ahead.Instant // what is asked of it is asked of this; nil: no batch is under way
+	Pace     float64        // how fast the batch goes by the clock on the wall; 0: as it does
+	Late     *late.Account  // how late it is and why; nil: not known
 }
 
 // Point is one point of the day's course.
@@ -136,6 +139,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if d.batch != nil {
 		d.mash.Watch(f)
 		d.wort.Watch(f)
+		d.late.Watch(f)
 	}
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
@@ -152,6 +156,10 @@ func (d *Daemon) publish(f *loop.Frame) {
 	}
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
+	}
+	s.Pace = d.recording().Pace
+	if a, known := d.late.Account(); known {
+		s.Late = &a
 	}
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told

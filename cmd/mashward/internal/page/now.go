@@ -30,6 +30,7 @@ type now struct {
 	Sentence string
 	Next     string
 	Why      string // an ended batch did not finish
+	Late     string // and what made it so
 	Heat     string
 	On       bool // heating
 	Pump     bool // there is one
@@ -42,6 +43,7 @@ type now struct {
 	Rules    []rule
 	Profiles []daemon.Listed
 	Pictures *pictures
+	Needed   *needed
 	Refuse   string // why the profiles could not be listed
 }
 
@@ -139,6 +141,9 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 			m.Key += "/weighed"
 		}
 	}
+	if v.Late != nil {
+		m.Late = m.Words("Against the plan: " + v.Late.Text + ".")
+	}
 	m.Ended = snap.Decision.Mode.Ended()
 	if m.Ended && snap.Decision.Mode != controller.Complete && snap.Decision.Reason != controller.ByOperator {
 		m.Why = m.Words(snap.Batch.Say.Reason(snap.Decision.Reason))
@@ -155,7 +160,7 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 		}
 	}
 	m.controls(undoUntil(snap), snap.Decision.Late)
-	m.Pictures = s.drawn(snap, m.Scale)
+	m.Pictures, m.Needed = s.drawn(snap, m.Scale), neededOf(snap, m.Scale)
 }
 
 // controls are all buttons; those that make no sense now are there but not

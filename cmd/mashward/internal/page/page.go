@@ -11,6 +11,7 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/moments"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
 )
@@ -33,6 +34,7 @@ var staticFiles embed.FS
 type site struct {
 	o     Options
 	pages *template.Template
+	book  moments.Book // what the calendar has said
 
 	reading sync.Mutex // held while a record is read through
 
@@ -73,6 +75,8 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
+	mux.HandleFunc("GET /needed", s.needed)
+	mux.HandleFunc("GET /calendar.ics", s.calendar)
 	mux.HandleFunc("GET /strip.svg", s.strip)
 	mux.HandleFunc("GET /chart.svg", s.chart)
 	mux.HandleFunc("GET /static/pictures.css", pictureStyle)

@@ -15,6 +15,7 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/controller/unit"
 	"mashward/profile/plan"
 	"mashward/profile/strict"
 )
@@ -239,7 +240,7 @@ func (s *site) tried(b *daemon.Batch, sc scale) *trial {
 	}
 	t := &trial{Good: result.Outcome == "complete"}
 	length := say.Length(time.Duration(result.Duration * float64(time.Second)))
-	t.Verdict = fmt.Sprintf("It went through to the end in %s and put in %.1f kWh.", length, result.Energy/3.6e6)
+	t.Verdict = fmt.Sprintf("It went through to the end in %s and put in %.1f kWh.", length, unit.Joules(result.Energy).KilowattHours())
 	if !t.Good {
 		t.Verdict = fmt.Sprintf("It did not go through: after %s it was %s (%s).", length, result.Outcome, result.Reason)
 	}

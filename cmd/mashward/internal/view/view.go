@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
@@ -40,6 +41,7 @@ type State struct {
 	Step         *Step          `json:"step"`
 	Enzymes      *Enzymes       `json:"enzymes"` // null: no grain is in
 	Wort         *wort.Expected `json:"wort"`    // null: nothing is known of it
+	Late         *late.Told     `json:"late"`    // null: not known
 	Probe        Probe          `json:"probe"`
 	Target       *float64       `json:"target_celsius"`
 	Heating      bool           `json:"heating"` // the element was permitted in this second, or its relay does not answer
@@ -203,7 +205,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
-	v.Enzymes, v.Wort, v.Forecast = enzymesOf(s), s.Wort, forecast(s)
+	v.Enzymes, v.Wort, v.Forecast, v.Late = enzymesOf(s), s.Wort, forecast(s), lateOf(s)
 	v.Prompt = prompt(s)
 	v.Offer = offer(s)
 	v.Can = can(s)

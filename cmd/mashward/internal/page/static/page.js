@@ -164,6 +164,8 @@
     write(by('sentence'), text);
     write(by('next'), words(s.next));
     shown(by('next'), s.next !== '');
+    if (s.late) write(by('late'), words('Against the plan: ' + s.late.text + '.'));
+    shown(by('late'), s.late !== null);
     // For the ear: only when something else happens, not each second.
     const what = [shape(s), s.step && s.step.index, s.step && s.step.phase].join();
     if (said !== null && said !== what) write(by('spoken'), text);
@@ -194,6 +196,10 @@
         const svg = new DOMParser().parseFromString(await answer.text(), 'image/svg+xml').documentElement;
         if (answer.ok && svg.nodeName === 'svg') place.replaceChildren(document.importNode(svg, true));
       }
+      const list = await fetch('/needed' + (fahrenheit ? '?unit=F' : ''));
+      const made = new DOMParser().parseFromString(await list.text(), 'text/html').body;
+      if (list.ok) by('needed').replaceChildren(...made.childNodes);
+      shown(by('needed'), list.ok && by('needed').children.length > 0);
     } catch { /* the next one will do; silence is told by the news, not by pictures */ }
     drawing = false;
   };
