@@ -293,7 +293,7 @@ func (r *round) aim() unit.Kelvin {
 	switch {
 	case l.Shorts > 0:
 		return aimAgain
-	case r.s.GrainIn && !r.s.Lifted && l.Target.Minus(l.Origin) >= learnRise:
+	case r.s.GrainIn && !r.s.Lifted && !l.Told && l.Target.Minus(l.Origin) >= learnRise:
 		return mashAim
 	}
 	return aimBelow

@@ -70,7 +70,8 @@ func (r *round) learnSlope() {
 
 // proveEarly puts right what was heated before the slope was trusted, by the gain
 // that has been found since. Of a mash a reading tells too little of where its mean is
-// to hold that against: it is put right by no more than a heat balance is off. Water
+// to hold that against: it is put right by no more than a heat balance is off, and only
+// where it is hotter than was thought, for what is missing is soon added. Water
 // that is turned over has one temperature, which its reading follows by a lag: a gain
 // that puts the mean elsewhere has seen something else, cold water that nobody told of
 // for one.
@@ -80,7 +81,7 @@ func (r *round) proveEarly(before float64) {
 	off := early.by(l.gain()) - early.by(before)
 	switch {
 	case r.s.GrainIn && !r.s.Lifted:
-		l.Mean = l.Mean.Plus(min(max(off, -mostEarly), mostEarly))
+		l.Mean = l.Mean.Plus(min(max(off, 0), mostEarly))
 		return
 	case r.s.GrainIn || r.step().Kind != profile.Strike:
 		return
