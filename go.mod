@@ -5,11 +5,13 @@ go 1.26.0
 require (
 	github.com/chromedp/cdproto v0.159.0
 	github.com/chromedp/chromedp v0.23.0
+	github.com/piglig/go-qr v1.1.0
 	gopkg.in/yaml.v3 v3.0.1
 	periph.io/x/conn/v3 v3.7.3
 	periph.io/x/devices/v3 v3.7.4
 	periph.io/x/host/v3 v3.8.5
 	pgregory.net/rapid v1.3.0
+	rsc.io/qr v0.2.0
 )
 
 require github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // indirect

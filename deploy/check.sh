@@ -171,7 +171,7 @@ race_flag() {
 # Calls that rehearse or read a day in one goroutine, and days held against each
 # other: they are among what has goroutines, and belong to the tests without.
 mostly="./cmd/mashward ./controller/record"
-single='^Test(WhatIsPrintedOfRecords|AReportIsMade|ExitCodesOf|TheDemo|EveryLineOfTheDemo|TheLivePictureIsDrawnOver|AKettleThatIsAnother|ARehearsalOnTheShownPlant|WhatAnOvershootCost|ASuggestionInJSON|ACardThatNeedsTwoSeconds|APowerCutCostsAtMost|ADayIsRead|ADayOfASpread|AReplay)'
+single='^Test(WhatIsPrintedOfRecords|AReportIsMade|ExitCodesOf|TheDemo|EveryLineOfTheDemo|TheLivePictureIsDrawnOver|AKettleThatIsAnother|ARehearsalOnTheShownPlant|WhatAnOvershootCost|ASuggestionInJSON|ACardThatNeedsTwoSeconds|APowerCutCostsAtMost|ADayIsRead|ADayOfASpread|AReplay|TheExportOfARecord)'
 
 # The detector makes arithmetic some ten times slower and finds nothing where
 # there is one goroutine: only what has several runs with it, and of the core,
@@ -199,11 +199,24 @@ stage_mutants() {
   go run ./deploy/mutants
 }
 
+# axe-core looks for what keeps people out of a page. Its licence (MPL-2.0) keeps it out
+# of our tree; the sum is of the one file of it that is used.
+axe_version=4.14.0 axe_sum=20c09fe157a8a34a30e241aaa1fcdade657734f08ab379ecfbeb7d45cc46e878
+bring_axe() {
+  [ -f "${MASHWARD_AXE:-}" ] && return
+  [ "$install" = yes ] || return 1
+  command -v npm >/dev/null || apt_install npm || return 1
+  export MASHWARD_AXE="$scratch/package/axe.min.js"
+  (cd "$scratch" && npm pack --silent "axe-core@$axe_version" >/dev/null && tar xzf "axe-core-$axe_version.tgz" package/axe.min.js) &&
+    sha256sum --check --quiet <<<"$axe_sum  $MASHWARD_AXE"
+}
+
 # The page, and a browser that clicks through it: by itself, for it needs both cores.
 stage_browser() {
   local race
   race_flag || return 1
   has_browser || skip "the page in a browser: no chromium; --install brings it" || return 1
+  bring_axe || skip "what keeps people out of the page: no axe-core; --install brings it" || return 1
   # shellcheck disable=SC2086 # an empty $race is no argument
   try $race $page
 }

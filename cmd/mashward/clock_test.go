@@ -17,6 +17,7 @@ import (
 
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -151,7 +152,7 @@ func (p *played) serve(by time.Duration) {
 		Storage: func(string) (record.Storage, error) { return p.memory, nil }, Simulated: true, Program: "test",
 		Kettle: &belated{daemon.NewSimulated(d.rig, params, 1), by}, Now: p.now, Boot: func() wall.Boot { return p.boot },
 		Log: slog.New(slog.DiscardHandler), Person: person, Watchers: []loop.Watcher{p.tale, person},
-	})
+	}, notify.Options{})
 	p.tale.guard = p.site.daemon.Guard()
 	ctx, stop := context.WithCancel(p.Context())
 	ended := make(chan struct{})
@@ -207,7 +208,7 @@ func (p *played) look() {
 func ours(text string) string {
 	var kept []string
 	for line := range strings.Lines(text) {
-		if strings.HasPrefix(line, "mashward_") && !strings.Contains(line, "_timestamp_seconds ") {
+		if strings.HasPrefix(line, "mashward_") && !strings.Contains(line, "_timestamp_seconds{") {
 			kept = append(kept, line)
 		}
 	}

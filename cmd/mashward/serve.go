@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/tls"
 	"errors"
 	"fmt"
 	"io"
@@ -21,7 +22,9 @@ import (
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/hardware"
 	"mashward/cmd/mashward/internal/metrics"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/page"
+	"mashward/cmd/mashward/internal/pairing"
 	"mashward/cmd/mashward/internal/systemd"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/cmd/mashward/internal/web"
@@ -32,8 +35,11 @@ import (
 // serve is one call of `mashward serve`.
 type serve struct {
 	rig, profiles, state, listen, plant, root string
+	notify                                    string
 	simulate                                  bool
 	speed                                     float64
+	names                                     string                                    // of this machine, by which it is asked for from beyond
+	cert, key                                 string                                    // files of TLS; "" is plain HTTP
 	watchers                                  []loop.Watcher                            // further ones; tests have some
 	storage                                   func(path string) (record.Storage, error) // nil: files; tests have one that hangs
 }
@@ -51,13 +57,18 @@ func runServe(c *call) error {
 	var s serve
 	o := newOptions("serve", "--rig FILE [options]",
 		"Runs the loop as a daemon and serves its page. It starts not heating; a batch that\n"+
-			"was cut off, by its record in --state, is offered. Only this machine is served.\n"+
+			"was cut off, by its record in --state, is offered. Only this machine is served,\n"+
+			"unless --listen says otherwise: then phones can be paired, and are served too.\n"+
 			"Without --simulate it drives the real element of the rig: read SAFETY.md before\n"+
 			"you wire one.", c.out)
 	o.StringVar(&s.rig, "rig", "", "the kettle's `file`")
 	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
 	o.StringVar(&s.state, "state", "", "`folder` for records, and for the lines that element-off switches; none are kept without it")
-	o.StringVar(&s.listen, "listen", "127.0.0.1:8973", "`address` to listen on, of this machine")
+	o.StringVar(&s.listen, "listen", defaultAddress, "`address` to listen on; 0.0.0.0:8973 lets paired phones in, and needs --state")
+	o.StringVar(&s.cert, "tls-cert", "", "`file` with the certificate for HTTPS with phones, PEM; this machine itself stays with HTTP")
+	o.StringVar(&s.key, "tls-key", "", "`file` with its key, PEM")
+	o.StringVar(&s.names, "names", "", "further `names` of this machine, with commas between, by which phones may ask for it")
+	o.StringVar(&s.notify, "notify", "", "`file` that says who is told of prompts, alarms and the end")
 	o.StringVar(&s.root, "root", "/", "`folder` where the kernel's files of probe and relay begin, for tries without hardware")
 	o.BoolVar(&s.simulate, "simulate", false, "run on a simulated kettle")
 	o.StringVar(&s.plant, "plant", "", "`file` with the true physics of the simulated kettle")
@@ -80,8 +91,8 @@ func runServe(c *call) error {
 	if s.simulate && s.root != "/" {
 		return usage("serve: --root is for real drivers: leave it out, or leave out --simulate")
 	}
-	if err := web.Loopback(s.listen); err != nil {
-		return usage("serve: %v", err)
+	if err := s.reach(); err != nil {
+		return err
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), syscall.SIGTERM, syscall.SIGINT)
 	defer stop()
@@ -90,11 +101,11 @@ func runServe(c *call) error {
 
 func (s *serve) run(ctx context.Context, c *call) error {
 	log := slog.New(slog.NewTextHandler(c.err, nil))
-	listener, err := net.Listen("tcp", s.listen)
+	listeners, err := s.listeners()
 	if err != nil {
-		return &exit{config.ExitIO, fmt.Sprintf("cannot listen: %v; choose another address with --listen", err)}
+		return err
 	}
-	defer listener.Close()
+	defer closeAll(listeners)
 	notifier, err := systemd.New(os.Getenv("NOTIFY_SOCKET"))
 	if err != nil {
 		return err
@@ -108,21 +119,32 @@ func (s *serve) run(ctx context.Context, c *call) error {
 	if err != nil {
 		return err
 	}
+	secure, err := s.secure(log)
+	if err != nil {
+		return err
+	}
+	p, names, err := s.pairing(listeners[0], log)
+	if err != nil {
+		return err
+	}
 	real, err := s.real(&o, log, c.err)
 	if err != nil {
 		return err
 	}
 	o.Watchers = append(append(o.Watchers, notifier), s.watchers...)
-	site := newSite(o)
-	log.Info("serving", "address", "http://"+listener.Addr().String(), "simulated", o.Simulated, "heat", o.Kettle != nil)
+	site := newPairedSite(o, s.telling(c, log), p, names)
+	site.tls = secure
+	log.Info("serving", "address", "http://"+listeners[0].Addr().String(), "simulated", o.Simulated, "heat", o.Kettle != nil)
 	if o.Kettle == nil {
 		notifier.Idle()
 	}
+	go c.console(here(listeners))
 	defer context.AfterFunc(ctx, notifier.Stopping)()
 	if s.state != "" {
 		defer wall.After(longEnough, func() { s.endRow(log) })()
 	}
-	err = site.serve(ctx, listener)
+	s.greet(c, p)
+	err = site.serve(ctx, listeners...)
 	if s.state != "" && ctx.Err() != nil {
 		s.endRow(log)
 	}
@@ -218,32 +240,62 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 
 // site is a daemon with everything that shows it.
 type site struct {
-	daemon  *daemon.Daemon
-	handler http.Handler
+	daemon   *daemon.Daemon
+	notifier *notify.Notifier
+	handler  http.Handler
+	pairing  *pairing.Pairing
+	names    []string    // of this machine, as they are asked for from beyond
+	tls      *tls.Config // with those beyond; nil: plain HTTP
 }
 
-// newSite puts interface, metrics and page around a daemon.
-func newSite(o daemon.Options) *site {
+// newSite puts notifications, interface, metrics and page around a daemon, for this
+// machine alone.
+func newSite(o daemon.Options, telling notify.Options) *site {
+	return newPairedSite(o, telling, pairing.Closed(), nil)
+}
+
+// newPairedSite is a site for phones that are paired too.
+func newPairedSite(o daemon.Options, telling notify.Options, p *pairing.Pairing, names []string) *site {
 	tracker := metricset.NewTracker(o.Rig.PlanKettle().Power)
 	o.Watchers = append(o.Watchers, tracker)
 	o.Began = func(b *daemon.Batch) { tracker.Follow(metricset.BatchOf(b.ID, b.Plan)) }
 	d := daemon.New(o)
 	tracker.Guard = d.Guard()
-	a := api.New(api.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log})
-	program, _ := built()
+	telling.Latest, telling.Now, telling.Log = d.Latest, o.Now, o.Log
+	n := notify.New(telling)
+	a := api.New(api.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log, Notify: n, Pairing: p})
 	mux := http.NewServeMux()
 	mux.Handle("/api/", a)
-	mux.Handle("GET /metrics", metrics.New(current{tracker, d, o.Now}, shell{a, d}, metrics.About{Build: program, Simulated: o.Simulated}))
+	mux.Handle("GET /metrics", metrics.New(current{tracker, d, o.Now}, shell{a, d, n}, aboutServing(&o)))
 	mux.HandleFunc("GET /-/healthy", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /-/ready", func(w http.ResponseWriter, _ *http.Request) { ready(w, d, o.Now()) })
-	mux.Handle("/", page.New(page.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log}))
-	return &site{daemon: d, handler: mux}
+	mux.Handle("/", page.New(page.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log, Notify: n, Pairing: p}))
+	return &site{daemon: d, notifier: n, handler: mux, pairing: p, names: names}
+}
+
+// aboutServing is what the metrics say of a process that serves.
+func aboutServing(o *daemon.Options) metricset.About {
+	program, _ := built()
+	return metricset.About{
+		Build: program, Rig: labelOf(o.Rig), Simulated: o.Simulated,
+	}
+}
+
+// labelOf is how figures tell the rig apart from others.
+func labelOf(rig config.Rig) metricset.Rig {
+	return metricset.Rig{Name: rig.Name, Relay: rig.Element.Relay.Type.String()}
 }
 
 // shell is what the metrics ask of the process.
 type shell struct {
 	api    *api.API
 	daemon *daemon.Daemon
+	notify *notify.Notifier
+}
+
+// Notifications are the messages to each target.
+func (s shell) Notifications(emit func(target, result string, count uint64)) {
+	s.notify.Counts(func(target string, r notify.Result, count uint64) { emit(target, r.String(), count) })
 }
 
 // Clients are the open streams.
@@ -262,6 +314,15 @@ func (s shell) FinishForecast() (early, at, late time.Time, ok bool) {
 
 // ForecastOff is how far the last one lay from what was forecast.
 func (s shell) ForecastOff() (time.Duration, bool) { return s.daemon.ForecastOff() }
+
+// Stored tells whether what happens is on storage.
+func (s shell) Stored() bool { return s.daemon.Latest().Unstored == nil }
+
+// Answers tells whether the lines of all relays do.
+func (s shell) Answers() bool {
+	last := s.daemon.Latest()
+	return last.LineFault == nil && !last.GaveUp
+}
 
 // fresh is the age at which the newest frame is not the present any more.
 const fresh = 5 * time.Second
@@ -302,16 +363,20 @@ func ready(w http.ResponseWriter, d *daemon.Daemon, now time.Time) {
 
 // serve answers until ctx is done. Then heat goes off first; clients are waited
 // for after that, and not for long.
-func (s *site) serve(ctx context.Context, listener net.Listener) error {
-	server := web.Server(s.handler)
-	failed := make(chan error, 1)
-	go func() { failed <- server.Serve(web.Limit(listener, web.Room())) }()
+func (s *site) serve(ctx context.Context, listeners ...net.Listener) error {
+	server, doors := web.Server(s.pairing.Door(s.handler), s.names...), web.NewDoors(web.Room())
+	doors.TLS = s.tls
+	failed := make(chan error, len(listeners))
+	for _, l := range listeners {
+		go func() { failed <- server.Serve(doors.Limit(l)) }()
+	}
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var running sync.WaitGroup
-	running.Add(2)
+	running.Add(3)
 	go func() { defer running.Done(); s.daemon.Run(ctx) }()
 	go func() { defer running.Done(); s.daemon.WatchFiles(ctx) }()
+	go func() { defer running.Done(); s.notifier.Run(ctx) }()
 	var err error
 	select {
 	case <-ctx.Done():

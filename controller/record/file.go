@@ -135,13 +135,23 @@ func keep(path string, from io.Reader) error {
 
 // Replace writes a small file anew: after a power cut at any instant the old one
 // is there whole, or the new one. It is for what is kept beside records.
-func Replace(path string, text []byte) error {
+func Replace(path string, text []byte) error { return replace(path, text, 0o644) }
+
+// ReplacePrivate is Replace for what only the owner of the file may read.
+func ReplacePrivate(path string, text []byte) error { return replace(path, text, 0o600) }
+
+func replace(path string, text []byte, mode os.FileMode) error {
 	fresh := path + ".new"
-	f, err := os.OpenFile(fresh, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, 0o644)
+	f, err := os.OpenFile(fresh, os.O_WRONLY|os.O_CREATE|os.O_TRUNC, mode)
 	if err != nil {
 		return err
 	}
-	_, err = f.Write(text)
+	if mode != 0o644 {
+		err = f.Chmod(mode) // one that was left behind may be readable by others
+	}
+	if err == nil {
+		_, err = f.Write(text)
+	}
 	err = errors.Join(err, f.Sync(), f.Close())
 	if err == nil {
 		err = os.Rename(fresh, path)

@@ -196,6 +196,7 @@ func showing(watchers ...loop.Watcher) func(*record.Block) {
 func frameOf(t *record.Tick, f *loop.Frame) {
 	*f = loop.Frame{Number: t.Number, Tick: t.In, Facts: t.Facts, Permitted: t.Permitted}
 	f.Tick.Now = t.Clock
+	f.Tick.Reading.Taken += t.Clock - t.In.Now // it is as old as it was
 	f.Verdict = interlock.Verdict{Permitted: t.Permitted, Cut: t.Cut, Trip: t.Trip, Since: t.Since}
 	d := &f.Decision
 	d.Wanted, d.Pump, d.Duty = t.Wanted, t.Pump, t.Duty

@@ -19,10 +19,12 @@ type Batch struct {
 	planned late.Planned
 }
 
+// unreadable stands for what is no UTF-8.
+const unreadable = "\uFFFD"
+
 // BatchOf is a batch with the plan that was made for it. The value of a label
 // must be UTF-8, else a whole scrape would fail of a name.
 func BatchOf(id string, d plan.Plan) *Batch {
-	const unreadable = "\uFFFD"
 	return &Batch{
 		ID: strings.ToValidUTF8(id, unreadable), Profile: strings.ToValidUTF8(d.Profile, unreadable), steps: d.Steps, planned: late.Of(d),
 	}

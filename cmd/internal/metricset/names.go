@@ -86,13 +86,28 @@ const (
 	ForecastLate
 	ForecastError
 
+	Notifications
+	RigIdentity
+	RecordStored
+	RelayUp
+
 	metricCount
 )
 
+// LabelRig is the label that every series has, those of the process too: the
+// name of the kettle, by which many of them are told apart. It is not among the
+// labels of a Family.
+const LabelRig = "rig"
+
+// Lateness is the histogram of how late the ticks of the loop began. It is the
+// process', and stands in no Sample.
+const Lateness = Prefix + "control_loop_lateness_seconds"
+
 // The labels of the steps and of identities.
 const (
-	labelStep = "step"
-	labelKind = "kind"
+	labelStep  = "step"
+	labelKind  = "kind"
+	labelRelay = "relay"
 )
 
 var families = [metricCount]Family{
@@ -274,6 +289,23 @@ var families = [metricCount]Family{
 	ForecastError: {
 		Name: Prefix + "forecast_error_seconds", Unit: "seconds",
 		Help: "Mean distance of the finish of the last batch that was completed from what was forecast during it. Absent before one.",
+	},
+	Notifications: {
+		Name: Prefix + "notifications_total", Kind: Counter, Labels: []string{"target", "result"},
+		Help: "Messages to each target of the notify file, by what became of them: sent, refused for good, failed in all attempts, dropped because too many waited, overtaken by what came later.",
+	},
+
+	RigIdentity: {
+		Name: Prefix + "rig_info", Labels: []string{labelRelay},
+		Help: "1; the kettle, and how the element's relay switches: mechanical contacts wear, solid-state does not.",
+	},
+	RecordStored: {
+		Name: Prefix + "record_stored",
+		Help: "1 while what happens is written to storage, or no records are kept; 0 while it is not: a power cut would then lose the batch.",
+	},
+	RelayUp: {
+		Name: Prefix + "relay_up",
+		Help: "1 while the lines of all relays answer, 0 while nobody knows what one of them does, or one has been given up.",
 	},
 }
 

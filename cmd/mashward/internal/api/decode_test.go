@@ -65,7 +65,7 @@ func TestABodyMayHave64KiBAndNoMore(t *testing.T) {
 		if w := b.ask("POST", "command", pad(64<<10)); w.Code != http.StatusUnprocessableEntity { // understood, and refused by the core
 			b.Error(w.Code, w.Body)
 		}
-		for _, path := range []string{"command", "what-if", "arm", "start", "go-on", "rehearsal"} {
+		for _, path := range []string{"command", "what-if", "arm", "start", "go-on", "rehearsal", "pair", "phones/invite", "phones/revoke"} {
 			no(b, b.ask("POST", path, pad(64<<10+1)), http.StatusRequestEntityTooLarge, "too-large")
 		}
 	})

@@ -228,6 +228,13 @@ func TestTheDocumentIsWholeInItself(t *testing.T) {
 					t.Errorf("%s leads nowhere", ref)
 				}
 			}
+			if alternatives, ok := v["security"].([]any); ok {
+				for _, one := range alternatives {
+					for name := range one.(map[string]any) { // schemes are meant by name
+						used["#/components/securitySchemes/"+name] = true
+					}
+				}
+			}
 			if id, ok := v["operationId"].(string); ok {
 				if operations[id] {
 					t.Errorf("%s stands there twice", id)

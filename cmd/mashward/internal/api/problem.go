@@ -7,6 +7,7 @@ import (
 
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/pairing"
 	"mashward/profile/strict"
 )
 
@@ -57,7 +58,7 @@ func bug() answer {
 	return out
 }
 
-// sayings are the answers to errors that the daemon names.
+// sayings are the answers to errors that the daemon and those around it name.
 var sayings = []struct {
 	err         error
 	status      int
@@ -66,12 +67,19 @@ var sayings = []struct {
 	again       bool
 }{
 	{daemon.ErrNoProfile, http.StatusNotFound, "no-such-profile", "No such profile", 0, true},
+	{daemon.ErrName, http.StatusBadRequest, "bad-request", "The request cannot be used", 0, true},
+	{daemon.ErrExists, http.StatusConflict, "profile-exists", "There is such a profile", 0, true},
+	{daemon.ErrFull, http.StatusConflict, "folder-full", "The folder is full", 0, true},
+	{daemon.ErrFolder, http.StatusInternalServerError, "folder-not-written", "The folder cannot be written", 0, true},
+	{daemon.ErrUntuned, http.StatusConflict, "no-tuning-before", "No tuning to bring back", 0, true},
+	{daemon.ErrNoBefore, http.StatusConflict, "no-tuning-before", "No tuning to bring back", 0, true},
 	{daemon.ErrNotRehearsed, http.StatusConflict, "not-rehearsed", "Not rehearsed", 0, true},
 	{daemon.ErrChanged, http.StatusConflict, "changed", "A file has changed", 0, true},
 	{daemon.ErrRunning, http.StatusConflict, "batch-under-way", "A batch is under way", 0, true},
 	{daemon.ErrWaiting, http.StatusConflict, "armed-for-later", "A batch is armed for later", 0, true},
 	{daemon.ErrTripped, http.StatusConflict, "heat-cut-latched", "A heat cut is latched", 0, true},
 	{daemon.ErrRelay, http.StatusConflict, "relay-unknown", "A relay does not answer", 0, true},
+	{daemon.ErrNoAlarm, http.StatusNotFound, "no-such-alarm", "No such alarm", 0, true},
 	{daemon.ErrNotOffered, http.StatusConflict, "not-offered", "No such batch is offered", 0, true},
 	{daemon.ErrOtherRig, http.StatusConflict, "other-rig", "Another rig than it was armed with", 0, true},
 	{daemon.ErrSpent, http.StatusConflict, "arming-used", "This arming has been used", 0, false},
@@ -86,6 +94,12 @@ var sayings = []struct {
 	{daemon.ErrBusy, http.StatusServiceUnavailable, "busy", "Too many orders wait", 1, true},
 	{daemon.ErrTooLate, http.StatusServiceUnavailable, "not-taken", "The loop did not take it", 1, true},
 	{daemon.ErrDown, http.StatusServiceUnavailable, "loop-down", "The loop does not run", 0, true},
+	{pairing.ErrClosed, http.StatusConflict, "only-this-machine", "Only this machine is served", 0, true},
+	{pairing.ErrCode, http.StatusForbidden, "wrong-code", "Not the code", 0, true},
+	{pairing.ErrTooMany, http.StatusTooManyRequests, "too-many-tries", "Too many wrong codes", 60, true},
+	{pairing.ErrNotHere, http.StatusForbidden, "not-here", "Not at this machine", 0, true},
+	{pairing.ErrNoPhone, http.StatusNotFound, "no-such-phone", "No such phone", 0, true},
+	{pairing.ErrFull, http.StatusConflict, "too-many-phones", "Too many phones", 0, true},
 	{daemon.ErrSilent, http.StatusGatewayTimeout, "outcome-unknown", "The outcome is not known", 0, false},
 }
 

@@ -99,6 +99,7 @@ type Daemon struct {
 	wort      *wort.Follower
 	late      *follow.Follower // how late it is against its plan
 	log       []Entry
+	alarms    alarmBook
 	number    uint64
 	heard     uint64          // presses of STOP that the loop has taken
 	closing   []chan struct{} // records that are being closed

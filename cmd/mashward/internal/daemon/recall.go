@@ -198,7 +198,7 @@ func (r *recalled) add(t *record.Tick, day say.Day, armed time.Time) {
 	r.late.Tick(t)
 	r.past.add(&loop.Frame{Tick: t.In, Permitted: t.Permitted, Decision: controller.Decision{
 		Clock: t.Clock, Index: t.Index, Estimate: t.Estimate, HasEstimate: t.HasEstimate, Target: t.Target, HasTarget: t.HasTarget,
-	}})
+	}}, &r.mash.Course)
 	for _, e := range t.Events {
 		if text := day.Sentence(e, t.In.Command); text != "" && len(r.log) < mostEntries {
 			r.log = append(r.log, Entry{At: t.Clock, Wall: armed.Add(t.Clock), Kind: e.Kind, Text: text})

@@ -41,6 +41,8 @@ type Snapshot struct {
 
 	Unoffered string // why a batch that was cut off is not offered; "" if there is none
 
+	Alarms []Alarm // since the start, the oldest first
+
 	Waiting *Waiting // what was armed for later; nil: nothing
 
 	Batch   *Batch // nil before the first batch
@@ -69,6 +71,9 @@ type Point struct {
 	Target   float32
 	Duty     float32 // mean over the time since the last point
 	Step     uint8
+	Enzymes  bool       // the grain is in, and what its enzymes have left is known:
+	Beta     [2]float32 // the least and the most of it, as shares of what came in
+	Alpha    [2]float32
 }
 
 // Entry is one sentence of the day.
@@ -106,8 +111,8 @@ type history struct {
 	ticks  int
 }
 
-// add takes one frame.
-func (h *history) add(f *loop.Frame) {
+// add takes one frame, and the mash as it stands then.
+func (h *history) add(f *loop.Frame, mash *enzyme.Course) {
 	d := &f.Decision
 	h.duty += float64(f.Permitted)
 	h.ticks++
@@ -125,6 +130,11 @@ func (h *history) add(f *loop.Frame) {
 	if d.HasTarget {
 		p.Target = float32(d.Target)
 	}
+	if e, known := mash.State().Estimate(); known && mash.Mashing() {
+		p.Enzymes = true
+		p.Beta = [2]float32{float32(e.BetaLeft.Low), float32(e.BetaLeft.High)}
+		p.Alpha = [2]float32{float32(e.AlphaLeft.Low), float32(e.AlphaLeft.High)}
+	}
 	h.points = append(h.points, p)
 	h.due, h.duty, h.ticks = d.Clock+every, 0, 0
 }
@@ -133,13 +143,13 @@ func (h *history) add(f *loop.Frame) {
 func (d *Daemon) publish(f *loop.Frame) {
 	d.number++
 	dec := &f.Decision
-	if d.batch != nil && !dec.Mode.Ended() {
-		d.past.add(f)
-	}
 	if d.batch != nil {
 		d.mash.Watch(f)
 		d.wort.Watch(f)
 		d.late.Watch(f)
+	}
+	if d.batch != nil && !dec.Mode.Ended() {
+		d.past.add(f, &d.mash.Course)
 	}
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
@@ -165,6 +175,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 		s.Learnt = l.told
 	}
 	s.Forecast, s.at = d.forecastOf(dec.Mode), d.instant(f, s)
+	s.Alarms = d.alarms.keep(s.Standing(), s.Now, s.Wall)
 	d.latest.Store(s)
 	d.bell.ring()
 }

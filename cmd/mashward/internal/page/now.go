@@ -182,11 +182,14 @@ func (m *now) controls(undo, late time.Duration) {
 	m.Controls = append(m.Controls, list(controller.AdditionDone, "What was called out is in",
 		controller.ExtendByDelay, delay(late), controller.ChillerIn, "The chiller hangs in",
 		controller.ChillDone, "End the chill here", controller.HereLidOff, "I am here, lid off")...)
-	m.More = list(controller.Extend, "Make this step 5 min longer", controller.StepBack, "Repeat the step before",
+	m.More = list(controller.Extend, "This step 5 min longer: see first what comes of it", controller.StepBack, "Repeat the step before",
 		controller.PumpOff, "Pump off now", controller.PumpOn, "The pump may run",
 		controller.RestBed, "Rest the bed: heat and pump off for 3 min", controller.ItBoils, "It boils")
 	m.NoGrain = can(controller.NoGrain)
 }
+
+// Unseen is the highest number of an alarm that nobody has seen; 0: none.
+func (m *now) Unseen() uint64 { return unseen(m.State.Alarms, m.State.AlarmsOver) }
 
 // CanEnd tells whether the batch can be ended.
 func (m *now) CanEnd() bool { return slices.Contains(m.State.Can, controller.End.String()) }

@@ -14,14 +14,18 @@ import (
 	"mashward/cmd/internal/moments"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
+	"mashward/cmd/mashward/internal/pairing"
 )
 
 // Options are what the page is made of.
 type Options struct {
 	Daemon  *daemon.Daemon
-	Records string // folder of records; "" keeps none
+	Records string           // folder of records; "" keeps none
+	Pairing *pairing.Pairing // nil: nobody beyond this machine is served
 	Now     func() time.Time
 	Log     *slog.Logger
+	Notify  *notify.Notifier // nil: nobody is told of anything
 }
 
 //go:embed html/*.html
@@ -51,12 +55,20 @@ type armed struct {
 // New is the page, to be mounted at /. It relies on who stands before it for
 // the Host, the origin and the size of what comes in.
 func New(o Options) http.Handler {
+	if o.Notify == nil {
+		o.Notify = notify.New(notify.Options{Latest: o.Daemon.Latest, Now: o.Now, Log: o.Log})
+	}
 	s := &site{o: o, pages: template.Must(template.ParseFS(htmlFiles, "html/*.html"))}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
 	mux.HandleFunc("POST /do", s.do)
 	mux.HandleFunc("POST /stop", s.stop)
 	mux.HandleFunc("POST /unit", s.unit)
+	mux.HandleFunc("GET /pair", s.pairForm)
+	mux.HandleFunc("POST /pair", s.pair)
+	mux.HandleFunc("GET /phones", s.phones)
+	mux.HandleFunc("POST /phones/invite", s.invite)
+	mux.HandleFunc("POST /phones/revoke", s.revoke)
 	mux.HandleFunc("GET /end", s.end)
 	mux.HandleFunc("POST /call-off", s.callOff)
 	mux.HandleFunc("GET /by-hand", s.byHandForm)
@@ -67,14 +79,29 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /additions", s.additions)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)
+	mux.HandleFunc("GET /profiles", s.profiles)
 	mux.HandleFunc("GET /profile/{id}", s.profile)
+	mux.HandleFunc("GET /profile/{id}/edit", s.editForm)
+	mux.HandleFunc("POST /profile/{id}/edit", s.edit)
+	mux.HandleFunc("GET /profile/{id}/scale", s.scaleForm)
+	mux.HandleFunc("POST /profile/{id}/scale", s.scaleTo)
+	mux.HandleFunc("GET /profile/{id}/sheet", s.sheet)
 	mux.HandleFunc("POST /profile/{id}/rehearse", s.rehearse)
 	mux.HandleFunc("GET /profile/{id}/arm", s.armForm)
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
+	mux.HandleFunc("GET /notifications", s.notifications)
+	mux.HandleFunc("POST /notifications/test", s.tryNotifications)
+	mux.HandleFunc("POST /notifications/seen", s.seenNotifications)
+	mux.HandleFunc("GET /kettle", s.kettle)
+	mux.HandleFunc("POST /kettle/restore", s.restoreTuning)
+	mux.HandleFunc("GET /alarms", s.alarms)
+	mux.HandleFunc("POST /alarms/seen", s.alarmsSeen)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
+	mux.HandleFunc("GET /chart", s.chartPage)
+	mux.HandleFunc("GET /course.json", s.course)
 	mux.HandleFunc("GET /needed", s.needed)
 	mux.HandleFunc("GET /calendar.ics", s.calendar)
 	mux.HandleFunc("GET /strip.svg", s.strip)
@@ -91,13 +118,14 @@ type base struct {
 	Rig       string
 	Simulated bool
 	Scale     scale
-	Here      string // where a change of scale leads back to
+	Here      string // where a change of scale leads back to; "": it cannot be changed here
 	Message   string
 	Grave     bool   // the message is bad news
 	Refresh   string // of a page without script; "" keeps it as it is
 	Live      bool   // the script follows the kettle
 	Stale     string // "" while the kettle's loop answers
 	Halted    bool   // nothing that changes the kettle may be pressed
+	Stranger  bool   // he is not paired: there is nothing else for him
 }
 
 // Words turns a sentence for the viewer.

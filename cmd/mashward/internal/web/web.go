@@ -1,21 +1,21 @@
 // Package web stands between the network and everything that answers: who may
 // ask, from where, how much, and what every answer carries.
 //
-// Until pairing exists only this machine is served. A page on the net can make
-// a browser here ask anything (a form, a script, a name that is made to point
-// here), so two walls stand before every route, reading included: the Host of
-// a request must be one of ours, and a request that changes something must not
-// come from another origin.
+// A page on the net can make a browser here ask anything (a form, a script, a
+// name that is made to point here), so two walls stand before every route,
+// reading included: the Host of a request must be one of ours, and a request
+// that changes something must not come from another origin. Who may come in from
+// beyond this machine is the business of package pairing.
 package web
 
 import (
+	"bytes"
 	"encoding/json"
-	"fmt"
-	"net"
+	"io"
+	"log"
 	"net/http"
-	"net/netip"
+	"os"
 	"strings"
-	"sync"
 	"time"
 )
 
@@ -31,60 +31,23 @@ const (
 	MaxConnections = 64
 )
 
-// Loopback tells whether an address to listen on is of this machine alone.
-func Loopback(address string) error {
-	host, _, err := net.SplitHostPort(address)
-	if err != nil {
-		return fmt.Errorf("%s is no address to listen on: write one such as 127.0.0.1:8973", address)
-	}
-	if host == "localhost" {
-		return nil
-	}
-	ip, err := netip.ParseAddr(host)
-	if err != nil || !ip.IsLoopback() {
-		return fmt.Errorf("%s is not an address of this machine alone: until pairing exists only loopback is served; write 127.0.0.1 or [::1]", address)
-	}
-	return nil
-}
-
-// Guard wraps the whole site.
-func Guard(next http.Handler) http.Handler {
+// Guard wraps the whole site; names are those of this machine in lower case, by
+// which it may be asked for from beyond.
+func Guard(next http.Handler, names ...string) http.Handler {
 	origin := http.NewCrossOriginProtection()
-	origin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { refuse(w, r, otherSite) }))
-	return headers(hosts(limits(origin.Handler(next))))
+	origin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { Refuse(w, r, otherSite) }))
+	return headers(hosts(limits(origin.Handler(next)), names))
 }
 
 // hosts lets in requests that were meant for this machine, by name.
-func hosts(next http.Handler) http.Handler {
+func hosts(next http.Handler, names []string) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if !ours(r) {
-			refuse(w, r, notOurs)
+		if !ours(r, names) {
+			Refuse(w, r, notOurs)
 			return
 		}
 		next.ServeHTTP(w, r)
 	})
-}
-
-// ours tells whether the Host header names this machine and the very port that
-// the request came in by.
-func ours(r *http.Request) bool {
-	host, port, err := net.SplitHostPort(r.Host)
-	if err != nil {
-		host, port = strings.TrimSuffix(strings.TrimPrefix(r.Host, "["), "]"), "80"
-	}
-	local, ok := r.Context().Value(http.LocalAddrContextKey).(net.Addr)
-	if !ok {
-		return false
-	}
-	_, bound, err := net.SplitHostPort(local.String())
-	if err != nil || port != bound {
-		return false
-	}
-	if host == "localhost" {
-		return true
-	}
-	ip, err := netip.ParseAddr(host)
-	return err == nil && ip.IsLoopback() && ip.Zone() == ""
 }
 
 // limits bounds what a request may bring.
@@ -109,9 +72,9 @@ func headers(next http.Handler) http.Handler {
 	})
 }
 
-// refusal is what a wall says. As JSON it is a problem as RFC 9457 has it, in the
+// Refusal is what a wall or the door says. As JSON it is a problem as RFC 9457 has it, in the
 // form that openapi.json gives it.
-type refusal struct {
+type Refusal struct {
 	Type   string `json:"type"`
 	Title  string `json:"title"`
 	Status int    `json:"status"`
@@ -119,14 +82,15 @@ type refusal struct {
 }
 
 var (
-	otherSite = refusal{"/problems/other-site", "From another site", http.StatusForbidden, "This request came from another site. Open the page by its own address."}
-	notOurs   = refusal{"/problems/not-our-address", "Not our address", http.StatusMisdirectedRequest, "This address is not one of ours. Open the page as http://localhost with its port."}
+	otherSite = Refusal{"/problems/other-site", "From another site", http.StatusForbidden, "This request came from another site. Open the page by its own address."}
+	notOurs   = Refusal{"/problems/not-our-address", "Not our address", http.StatusMisdirectedRequest, "This address is not one of ours. Open the page as http://localhost with its port; from another machine by the address that mashward tells."}
 )
 
 // apiPrefix is where programs ask, who read problems; elsewhere people read words.
 const apiPrefix = "/api/"
 
-func refuse(w http.ResponseWriter, r *http.Request, why refusal) {
+// Refuse answers with a refusal: with the problem where programs ask, else with its words.
+func Refuse(w http.ResponseWriter, r *http.Request, why Refusal) {
 	kind, body := "text/plain; charset=utf-8", []byte(why.Detail+"\n")
 	if strings.HasPrefix(r.URL.Path, apiPrefix) {
 		if text, err := json.Marshal(why); err == nil {
@@ -156,44 +120,23 @@ func roomFor(descriptors uint64) int {
 	return int(max(fewest, min(MaxConnections, (descriptors-ownDescriptors)/perConnection)))
 }
 
-// Limit lets at most n connections be open at a time; further ones wait.
-func Limit(l net.Listener, n int) net.Listener {
-	return &limited{Listener: l, free: make(chan struct{}, n)}
-}
-
-type limited struct {
-	net.Listener
-	free chan struct{}
-}
-
-// Accept waits for a free place first.
-func (l *limited) Accept() (net.Conn, error) {
-	l.free <- struct{}{}
-	c, err := l.Listener.Accept()
-	if err != nil {
-		<-l.free
-		return nil, err
-	}
-	return &counted{Conn: c, free: l.free}, nil
-}
-
-type counted struct {
-	net.Conn
-	free chan struct{}
-	once sync.Once
-}
-
-// Close gives the place back, once.
-func (c *counted) Close() error {
-	err := c.Conn.Close()
-	c.once.Do(func() { <-c.free })
-	return err
-}
-
 // Server is an HTTP server with the limits above.
-func Server(h http.Handler) *http.Server {
+func Server(h http.Handler, names ...string) *http.Server {
 	return &http.Server{
-		Handler: Guard(h), ReadHeaderTimeout: HeaderTimeout, ReadTimeout: ReadTimeout,
+		Handler: Guard(h, names...), ReadHeaderTimeout: HeaderTimeout, ReadTimeout: ReadTimeout,
 		WriteTimeout: WriteTimeout, IdleTimeout: IdleTimeout, MaxHeaderBytes: MaxHeader,
+		ErrorLog: log.New(complaints{os.Stderr}, "", log.LstdFlags),
 	}
+}
+
+// complaints are what the server itself has to say, without what any visitor can
+// have it say again and again.
+type complaints struct{ to io.Writer }
+
+// Write drops what a bad handshake is told of.
+func (c complaints) Write(p []byte) (int, error) {
+	if bytes.Contains(p, []byte("TLS handshake error")) {
+		return len(p), nil
+	}
+	return c.to.Write(p)
 }
