@@ -66,7 +66,7 @@ func TestWaterMixesByTheMethodOfMixtures(t *testing.T) {
 // heats by the balance and lands.
 func TestARestThatColdWaterWasToldOfLandsWithoutAKick(t *testing.T) {
 	for name, pour := range map[string]time.Duration{"told at once": 0, "told two minutes late": 2 * minute} {
-		x := at63(t)
+		x := at63(t).run(10 * minute) // what holding takes is learned by then
 		spare := x.s.Law.Spare
 		x.k.mix(12552, 12)
 		x.run(pour)

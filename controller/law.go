@@ -70,8 +70,10 @@ const (
 	leastLag   = 30 * time.Second
 	mostLag    = 180 * time.Second
 	// A heat-up aims a little low: what is missing is added in a minute, what is
-	// too much takes many to go.
+	// too much takes many to go; more so where a mash rises far, for what is unsure
+	// of it grows with the rise.
 	aimBelow unit.Kelvin = 0.05
+	mashAim  unit.Kelvin = 0.08
 	// A short second push starts from a reading that has hardly settled.
 	aimAgain unit.Kelvin = 0.1
 	// A gap below this is left to the PID loop.
@@ -92,8 +94,10 @@ const (
 	coastShare unit.Duty = 0.85
 	// So far below its target a coast that still falls will not come back to it.
 	awayBand unit.Kelvin = 0.6
-	// A model that shows the mean need not wait for the reading to settle.
-	sightCoast = 45 * time.Second
+	// A model that shows the mean need not wait for the reading to settle, where the
+	// heat balance says the same.
+	sightCoast              = 45 * time.Second
+	sightAgrees unit.Kelvin = 0.1
 	// After so long in a coast the reading begins to tell more than the balance.
 	evenAfter = 90 * time.Second
 	// A reading further above the target than probes lead their mash in a heat-up
@@ -121,11 +125,13 @@ const (
 	slopeAfter                = 3 * time.Minute
 	bedSlopeAfter             = 8 * time.Minute
 	slopeRise     unit.Kelvin = 5
-	learnRise     unit.Kelvin = 4
-	leastSpare                = -0.2
-	mostSpare                 = 0.4
-	leastGain                 = 0.5
-	mostGain                  = 1.6
+	// What was heated before it was trusted is put right by no more than this.
+	mostEarly  unit.Kelvin = 0.3
+	learnRise  unit.Kelvin = 4
+	leastSpare             = -0.2
+	mostSpare              = 0.4
+	leastGain              = 0.5
+	mostGain               = 1.6
 )
 
 // stop leaves the target: no heat until a new one is given.
@@ -283,8 +289,12 @@ func (r *round) full(ramp unit.KelvinPerSecond) unit.Duty {
 
 // aim is how far below the target a heat-up ends by the balance.
 func (r *round) aim() unit.Kelvin {
-	if r.s.Law.Shorts > 0 {
+	l := &r.s.Law
+	switch {
+	case l.Shorts > 0:
 		return aimAgain
+	case r.s.GrainIn && !r.s.Lifted && !l.Told && l.Target.Minus(l.Origin) >= learnRise:
+		return mashAim
 	}
 	return aimBelow
 }
@@ -329,7 +339,7 @@ func (r *round) coast() unit.Duty {
 		duty *= coastShare
 	}
 	spread, known := r.s.Filter.Spread(settleSpan)
-	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.s.Sight.Trusted && l.InWay >= sightCoast
+	settled := known && spread <= r.settleBand() && l.InWay >= settleSpan || r.fellShort() || r.seesSettled()
 	switch {
 	case settled:
 		r.judge(true)
@@ -342,6 +352,15 @@ func (r *round) coast() unit.Duty {
 		r.judge(true)
 	}
 	return duty
+}
+
+// seesSettled tells that the model, in sight of the mean, says the same as the heat
+// balance. Where they differ one of them is wrong, and what is heated too much stays:
+// the reading decides, which takes longer.
+func (r *round) seesSettled() bool {
+	l, o := &r.s.Law, &r.s.Sight
+	off := l.Mean.Minus(o.Mean)
+	return o.Trusted && l.InWay >= sightCoast && off <= sightAgrees && off >= -sightAgrees
 }
 
 // settleBand is what a settled reading keeps within.
@@ -380,8 +399,12 @@ func (r *round) judge(teaches bool) {
 	// After a few short ones in a row the loop, which learns, takes over.
 	short := l.Target.Minus(now) > smallGap && l.Shorts < mostShorts
 	if short && r.inShadow(now) {
-		// Such a reading says that heat is missing, and no more: the heat-up goes on.
+		// Such a reading says that heat is missing, and no more: the heat-up goes on. Where
+		// it says so again, minutes later, it is half believed.
 		l.Mean = max(l.Mean, now)
+		if l.Shorts > 0 {
+			l.Mean += (now - l.Mean) / 2
+		}
 	} else {
 		r.conclude(now, teaches)
 	}

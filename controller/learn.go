@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"mashward/controller/modulate"
 	"mashward/controller/unit"
 	"mashward/profile"
 )
@@ -47,6 +48,11 @@ func (r *round) learnSlope() {
 	if l.Steady < after {
 		return
 	}
+	// Where in a long pulse two readings fall would show as their slope.
+	if r.c.Relay == modulate.Mechanical && l.Gave < 1 {
+		l.Marked = false
+		return
+	}
 	if !l.Marked {
 		l.Mark, l.RawAt, l.Marked = r.e.Value, l.Raw, true
 		return
@@ -62,17 +68,25 @@ func (r *round) learnSlope() {
 	}
 }
 
-// proveEarly puts right what strike water rose before its slope was trusted, by the
-// gain that has been found since. Water that is turned over has one temperature,
-// which its reading follows by a lag: a gain that puts the mean elsewhere has seen
-// something else, cold water that nobody told of for one.
+// proveEarly puts right what was heated before the slope was trusted, by the gain
+// that has been found since. Of a mash a reading tells too little of where its mean is
+// to hold that against: it is put right by no more than a heat balance is off, and only
+// where it is hotter than was thought, for what is missing is soon added. Water
+// that is turned over has one temperature, which its reading follows by a lag: a gain
+// that puts the mean elsewhere has seen something else, cold water that nobody told of
+// for one.
 func (r *round) proveEarly(before float64) {
 	l := &r.s.Law
-	if r.s.GrainIn || r.step().Kind != profile.Strike {
+	early := l.RawAt.since(l.Proven)
+	off := early.by(l.gain()) - early.by(before)
+	switch {
+	case r.s.GrainIn && !r.s.Lifted:
+		l.Mean = l.Mean.Plus(min(max(off, 0), mostEarly))
+		return
+	case r.s.GrainIn || r.step().Kind != profile.Strike:
 		return
 	}
-	early := l.RawAt.since(l.Proven)
-	mean := l.Mean.Plus(early.by(l.gain()) - early.by(before))
+	mean := l.Mean.Plus(off)
 	if ahead := mean.Minus(r.e.Value); ahead >= -leastLead && ahead <= usualLead {
 		l.Mean = mean
 	}

@@ -32,7 +32,7 @@ const (
 	half       = 60
 	quickHalf  = 12
 	seenFrom   = 0
-	unseenFrom = 80000
+	unseenFrom = 170000
 )
 
 func main() {

@@ -36,3 +36,13 @@ func (r *round) weighBed(rough float64) {
 		s.Base += (s.Share - s.Base) * min(r.dt/s.BaseFor, 1)
 	}
 }
+
+// weaker is by how much less comes than most of the power. When a heat-up begins
+// nobody knows how late a probe within the bag follows: there nothing counts yet.
+func (r *round) weaker(missing, open float64) float64 {
+	by := missing - leastWeak*r.s.Due - open/2
+	if r.p.Place == Bed && r.s.Due-r.s.Slow > beginsBy {
+		return min(by, 0)
+	}
+	return by
+}

@@ -57,6 +57,7 @@ const (
 	warmedUp     = 0.5  // the same: what half a kelvin by cold water takes is over before
 	begun        = 0.6  // of full power, over some minutes
 	leastWeak    = 0.30
+	beginsBy     = 0.3 // what leaves the element is so much more than over some minutes
 	// In the bed so much of what was seen of the power before is left under an open lid,
 	// or with one of two elements.
 	bedLeft   = 0.38

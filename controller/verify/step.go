@@ -293,7 +293,7 @@ func (r *round) weigh() {
 // is no stopped pump. The model stays as it was; the dead zone grows.
 func (r *round) learnSurplus() {
 	s := r.s
-	if s.Scene == water && s.Slow > steadyDue && s.Recent[2] < r.p.Boiling-nearBoil {
+	if s.Scene == water && min(s.Slow, s.Due) > steadyDue && s.Recent[2] < r.p.Boiling-nearBoil {
 		s.Surplus += (min(max(s.Share, 0), mostSurplus) - s.Surplus) * min(r.dt/surplusOver, 1)
 	}
 }
@@ -344,7 +344,7 @@ func (r *round) weighMissing(missing, open float64) {
 		least = half*s.Due + open
 	}
 	s.Missing = max(0, s.Missing+(missing-least)*r.dt)
-	s.Weak = max(0, s.Weak+(missing-leastWeak*s.Due-open/2)*r.dt)
+	s.Weak = max(0, s.Weak+r.weaker(missing, open)*r.dt)
 }
 
 // poured takes what no element can do for water, cold or hot, that came in, and
