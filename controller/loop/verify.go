@@ -32,7 +32,7 @@ func RuleOf(f verify.Finding) interlock.Rule {
 func Checked(t *controller.Tick, s *controller.State, d *controller.Decision) verify.Tick {
 	return verify.Tick{
 		Now: t.Now, Reading: t.Reading, Applied: t.Applied, Load: s.Load,
-		Pump: d.Pump, Bed: s.GrainIn && !s.Lifted, Busy: handled(s), Open: s.Lifted, LidOff: s.Deeds.LidOff, Chiller: s.ChillerOn || s.ColdMetal > 0,
+		Pump: d.Pump, Bed: s.GrainIn && !s.Lifted, Busy: handled(s), Open: s.Lifted, LidOff: s.Deeds.LidOff, Chiller: s.ChillerOn, Metal: s.ColdMetal > 0,
 		Told: told(d),
 	}
 }

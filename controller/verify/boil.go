@@ -65,7 +65,7 @@ func (r *round) followBoil() {
 		c.Off += r.dt
 	}
 	away := s.Count < 3 || s.Recent[2] < r.p.Boiling-2*atBoil || r.t.Load <= 0
-	if away || c.LidOff != r.t.LidOff || r.t.Busy || r.t.Bed || r.t.Chiller || r.t.Told || r.blind() || s.OutFor > 0 || s.Mixing > 0 || r.dt > longestGap.Seconds() {
+	if away || c.LidOff != r.t.LidOff || r.t.Busy || r.t.Bed || r.t.chilled() || r.t.Told || r.blind() || s.OutFor > 0 || s.Mixing > 0 || r.dt > longestGap.Seconds() {
 		*c = Course{Off: c.Off, LidOff: r.t.LidOff}
 		return
 	}

@@ -69,7 +69,7 @@ func (s *State) back(ago int) float64 {
 func (r *round) seeOut() {
 	s := r.s
 	switch {
-	case r.t.Busy || r.t.Chiller:
+	case r.t.Busy || r.t.chilled():
 		s.OutFor = 0
 		return
 	case s.OutFor > 0 && r.p.Place == Return && r.blind():

@@ -54,6 +54,7 @@ type Tick struct {
 	Open    bool                 // the lid is off, or may be
 	LidOff  bool                 // a person said that it is off
 	Chiller bool                 // the chiller runs
+	Metal   bool                 // a chiller that was hung into the boil cold may hold it back
 	Told    bool                 // in this tick a person told of water that went in or out, or of a volume read
 }
 

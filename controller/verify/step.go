@@ -202,6 +202,7 @@ func (r *round) follow(v *Verifier) {
 		load = r.p.Brim
 	}
 	told := t.Told && load != s.Load
+	r.seeChiller()
 	switch {
 	case told && s.Told > 0 && !t.Busy && sc == s.Scene: // once in a while is enough: the watch goes on
 	case t.Busy, sc != s.Scene, told, load != s.Load && sc != water:
@@ -266,7 +267,7 @@ func (r *round) weigh() {
 	if s.Poured > 0 && -s.Share > coldClear {
 		s.Blank = max(s.Blank, muchBlank) // more came in than it first seemed
 	}
-	if s.Blank > 0 || r.blind() || r.t.Chiller {
+	if s.Blank > 0 || r.blind() || r.t.chilled() {
 		s.TooMuch, s.Missing, s.Weak, s.Fell, s.Chill = 0, 0, 0, 0, 0
 		return
 	}
@@ -394,7 +395,7 @@ func (r *round) smooth() unit.Celsius {
 func (r *round) spend() {
 	s, p := r.s, r.p
 	at := s.Recent[2]
-	if r.t.Busy || r.t.Chiller || r.blind() || s.Count < 3 || at > p.Boiling-nearBoil {
+	if r.t.Busy || r.t.chilled() || r.blind() || s.Count < 3 || at > p.Boiling-nearBoil {
 		s.Ledger, s.Spent = 0, at
 		return
 	}
@@ -418,7 +419,7 @@ func (r *round) spend() {
 func (r *round) raise() {
 	s, at := r.s, r.s.Recent[2]
 	switch {
-	case !s.Begun || r.t.Load <= 0 || r.t.Chiller:
+	case !s.Begun || r.t.Load <= 0 || r.t.chilled():
 		s.Ceiling, s.Above = at, 0
 		return
 	case s.Slow < unheated || s.Mixing > 0 || s.Count < 3:
