@@ -89,7 +89,7 @@ const (
 	mostOwn     = 0.15 // K
 	noiseWeight = 2.0
 	jump        = 2.0 // K beside the model
-	jumpFor     = 3   // readings
+	jumpFor     = 6   // readings: more than two or three spikes in four give a median of three
 )
 
 // The sums at which something is found, s of full power.

@@ -30,6 +30,7 @@ type rig struct {
 	out   float64 // °C, at the probe's place
 	read  float64
 	now   time.Duration
+	spike float64 // K that the probe reads too much
 	noise *rand.Rand
 	found Finding // the first
 	at    time.Duration
@@ -52,7 +53,7 @@ func (r *rig) pass(seconds int, commanded unit.Relay, real float64) *rig {
 		r.out += (3000*real - g*(r.out-inner) - 7*(r.out-18)) / c1
 		r.water += (3000*real - 7*(r.out-18)) / mashLoad
 		r.read += (r.out - r.read) / 12
-		r.step(commanded, r.read+0.04*r.noise.NormFloat64())
+		r.step(commanded, r.read+r.spike+0.04*r.noise.NormFloat64())
 	}
 	return r
 }
