@@ -16,7 +16,7 @@ const (
 )
 
 // take judges the raw reading of this tick: it becomes Last when it is good,
-// newer, in range and within reach of Last, or when three in a row agree that
+// newer, in range and within reach of Last, or when enough in a row agree that
 // the value has jumped. odd says that there is something implausible about the
 // newest reading now.
 //

@@ -82,9 +82,15 @@ const (
 	coldSum     = 8.0  // s of full power
 	// A welded relay in a kettle a fifth emptier than stated is 1.25; more, with
 	// little switched on, is hot water.
-	hotShare    = 1.6
-	hotIdle     = 4.0
-	pouredOnce  = 10 * time.Minute
+	hotShare   = 1.6
+	hotIdle    = 4.0
+	pouredOnce = 10 * time.Minute
+	// Behind a batch: a leap of the reading by water, so much within so many readings;
+	// another one begins when there has been none for so long.
+	leapLeast   = 2.0 // K
+	leapOver    = 10
+	leapDone    = time.Minute
+	leapBlank   = 150 * time.Second
 	usualNoise  = 0.1  // K
 	mostOwn     = 0.15 // K
 	noiseWeight = 2.0

@@ -78,6 +78,7 @@ type State struct {
 	Told   time.Duration // what is left of the time in which what a person tells excuses nothing more
 	Poured time.Duration // what is left of the time in which water that came in excuses nothing
 
+	Leapt  time.Duration   // what is left of the time in which a leap is still the same one
 	Jumped uint8           // readings in a row that lie far beside the model
 	Recent [3]unit.Celsius // raw, for the median
 	Count  uint8

@@ -203,6 +203,7 @@ func (r *round) follow(v *Verifier) {
 	}
 	told := t.Told && load != s.Load
 	r.seeChiller()
+	r.seeLeap()
 	switch {
 	case told && s.Told > 0 && !t.Busy && sc == s.Scene: // once in a while is enough: the watch goes on
 	case t.Busy, sc != s.Scene, told, load != s.Load && sc != water:
@@ -284,7 +285,9 @@ func (r *round) weigh() {
 	if s.Scene != water {
 		most += s.Surplus * surplusWeight * max(s.Long, s.Due)
 	}
-	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
+	if s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt); r.warmsByItself() {
+		s.TooMuch = 0
+	}
 	r.weighMissing(-s.Share-rough, open)
 	r.weighBed(rough)
 }
@@ -372,15 +375,6 @@ func (r *round) coldest() float64 {
 	return coldByDuty
 }
 
-// hottest is what a welded relay can seem to give, in full powers: more in a
-// kettle of which nobody has said how full it is.
-func (r *round) hottest() float64 {
-	if r.t.Load > 0 {
-		return hotShare
-	}
-	return hotIdle
-}
-
 // smooth is the mean of the newest readings.
 func (r *round) smooth() unit.Celsius {
 	sum := 0.0
@@ -419,7 +413,7 @@ func (r *round) spend() {
 func (r *round) raise() {
 	s, at := r.s, r.s.Recent[2]
 	switch {
-	case !s.Begun || r.t.Load <= 0 || r.t.chilled():
+	case !s.Begun || !r.stated() || r.t.chilled():
 		s.Ceiling, s.Above = at, 0
 		return
 	case s.Slow < unheated || s.Mixing > 0 || s.Count < 3:
