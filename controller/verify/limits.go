@@ -143,7 +143,7 @@ const (
 	unheated    = 0.02  // of full power, over some minutes
 	// With grain in, while much heat was given: for so long, while it rose before by as much
 	// of full power. What all power only just holds, with the lid off, stands too.
-	standingFor  = 180 * time.Second
+	standingFor  = 120 * time.Second
 	standingDrop = 0.2
 	oldFrom      = 8 // s: the older readings of a slope
 	oldTo        = 12

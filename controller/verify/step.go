@@ -285,7 +285,8 @@ func (r *round) weigh() {
 	if s.Scene != water {
 		most += s.Surplus * surplusWeight * max(s.Long, s.Due)
 	}
-	if s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt); r.warmsByItself() {
+	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
+	if r.warmsByItself() {
 		s.TooMuch = 0
 	}
 	r.weighMissing(-s.Share-rough, open)
@@ -426,7 +427,8 @@ func (r *round) raise() {
 		}
 		s.Ceiling += unit.Celsius(float64(r.p.Power) * r.dt / least)
 	}
-	if at < s.Ceiling && !r.t.Busy && s.Mixing == 0 && s.Blank == 0 && s.OutFor == 0 && !r.blind() {
+	mixed := s.Blank == 0 || s.Scene == water // cold water is soon mixed there: what it took is not warmth to come
+	if at < s.Ceiling && !r.t.Busy && s.Mixing == 0 && mixed && s.OutFor == 0 && !r.blind() {
 		s.Ceiling -= (s.Ceiling - at) * unit.Celsius(min(r.dt/ceilingOver, 1))
 	}
 }
