@@ -133,9 +133,10 @@ const (
 	// LevelMargin and LevelWarning stand above the covered level after lift.
 	LevelMargin  unit.Litres = 1
 	LevelWarning unit.Litres = 3
-	// A stand or chill is there at target + 0.1 K: what lags the reading is then
-	// within EntryBand.
-	chillBand unit.Kelvin = 0.1
+	// A stand or chill is there when the reading is: the wort away from the
+	// chiller is warmer than where the probe hangs (0.2 K on the sample kettle),
+	// and within EntryBand then.
+	chillBand unit.Kelvin = 0
 	// After the lift no more than this share of the water filled can be left,
 	// a top-up included: 223 L for 22.3 L is a slip.
 	mostLeft = 1.2

@@ -55,6 +55,7 @@ skip() {
 
 # has_scipy asks the system's own Python, which is the one the test runs.
 has_scipy() { /usr/bin/python3 -c 'import numpy, scipy.integrate' 2>/dev/null; }
+has_icalendar() { /usr/bin/python3 -c 'import icalendar' 2>/dev/null; }
 
 # has_browser looks for the browser that the tests of the page find.
 has_browser() { command -v chromium || command -v chromium-browser || command -v google-chrome; } >/dev/null
@@ -87,6 +88,7 @@ stage_needs() {
   go version
   local missing=()
   has_scipy || missing+=(python3-scipy)
+  has_icalendar || missing+=(python3-icalendar)
   has_c || missing+=(gcc libc6-dev)
   has_browser || missing+=(chromium)
   [ ${#missing[@]} = 0 ] || apt_install "${missing[@]}" || echo "not here: ${missing[*]}"
@@ -166,6 +168,11 @@ race_flag() {
   skip "the race detector: no C compiler ($(go env CC)); --install brings gcc"
 }
 
+# Calls that rehearse or read a day in one goroutine, and days held against each
+# other: they are among what has goroutines, and belong to the tests without.
+mostly="./cmd/mashward ./controller/record"
+single='^Test(WhatIsPrintedOfRecords|AReportIsMade|ExitCodesOf|TheDemo|EveryLineOfTheDemo|TheLivePictureIsDrawnOver|AKettleThatIsAnother|ARehearsalOnTheShownPlant|WhatAnOvershootCost|ASuggestionInJSON|ACardThatNeedsTwoSeconds|APowerCutCostsAtMost|ADayIsRead|ADayOfASpread|AReplay|TheExportOfARecord)'
+
 # The detector makes arithmetic some ten times slower and finds nothing where
 # there is one goroutine: only what has several runs with it, and of the core,
 # which they share, the short tests.
@@ -174,16 +181,17 @@ stage_race() {
   race_flag || return 1
   packages=$(together | grep -vxF "$(go list $page)")
   # shellcheck disable=SC2086 # an empty $race is no argument, $packages are several
-  try $race $packages && try $race -short ./controller ./controller/interlock
+  try -skip "^TestScenario|$single" $race $packages && try $race -short ./controller ./controller/interlock
 }
 
-# All packages that did not run in full with the race detector.
+# All that did not run with the race detector.
 stage_tests() {
   local packages
   has_scipy || skip "the plant and the observer against SciPy: no python3-scipy; --install brings it" || return 1
+  has_icalendar || skip "the calendar by another program: no python3-icalendar; --install brings it" || return 1
   packages=$(go list ./... ./testdata | grep -vxF "$(together)") # ./... leaves testdata out
   # shellcheck disable=SC2086 # several
-  try $packages
+  try $packages && try -run "$single" $mostly
 }
 
 # Forty ways to break what protects whom: the short tests must notice each.
@@ -191,11 +199,24 @@ stage_mutants() {
   go run ./deploy/mutants
 }
 
+# axe-core looks for what keeps people out of a page. Its licence (MPL-2.0) keeps it out
+# of our tree; the sum is of the one file of it that is used.
+axe_version=4.14.0 axe_sum=20c09fe157a8a34a30e241aaa1fcdade657734f08ab379ecfbeb7d45cc46e878
+bring_axe() {
+  [ -f "${MASHWARD_AXE:-}" ] && return
+  [ "$install" = yes ] || return 1
+  command -v npm >/dev/null || apt_install npm || return 1
+  export MASHWARD_AXE="$scratch/package/axe.min.js"
+  (cd "$scratch" && npm pack --silent "axe-core@$axe_version" >/dev/null && tar xzf "axe-core-$axe_version.tgz" package/axe.min.js) &&
+    sha256sum --check --quiet <<<"$axe_sum  $MASHWARD_AXE"
+}
+
 # The page, and a browser that clicks through it: by itself, for it needs both cores.
 stage_browser() {
   local race
   race_flag || return 1
   has_browser || skip "the page in a browser: no chromium; --install brings it" || return 1
+  bring_axe || skip "what keeps people out of the page: no axe-core; --install brings it" || return 1
   # shellcheck disable=SC2086 # an empty $race is no argument
   try $race $page
 }

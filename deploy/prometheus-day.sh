@@ -1,12 +1,15 @@
 #!/usr/bin/env bash
 # Prometheus looks at a day: promtool lints the live set, a simulated brew day is
 # loaded into a real Prometheus, and its rests are read back by query and held
-# to what the rehearsal itself tells.
+# to what the rehearsal itself tells. What deploy/prometheus ships is held to the
+# same days: each rule to its trials and to a day that goes well and one that does
+# not, the dashboard's queries to data, its form to Grafana's own types. Meanwhile
+# a kettle of files loses its probe, and an Alertmanager has to call a webhook.
 #
 #   bash deploy/prometheus-day.sh [--install] [START]
 #
 # START is when the day begins, such as 2026-01-10T08:00:00Z, the default.
-# Debian's prometheus, jq and curl are installed only when told so: with --install, or
+# Debian's prometheus, prometheus-alertmanager, jq and curl are installed only when told so: with --install, or
 # with CI=true as root. Without them this is skipped with exit code 75; with
 # CI=true or MASHWARD_CI=1 that is a failure.
 # Nothing of a Prometheus that runs on this machine is touched: own port on
@@ -28,9 +31,11 @@ profile=testdata/profiles/rye-four-rests.yaml
 rig=testdata/rigs/yard-kettle.yaml
 every=15   # s between two samples of the export
 scratch=$(mktemp -d) || exit 70
-running="" policy=""
-# Only what was started here is stopped, by its id.
+running="" policy="" calling=""
+# Only what was started here is stopped, by its id. The test that waits for the call
+# ends by itself, and all that it has started.
 tidy() {
+  [ -z "$calling" ] || wait "$calling" 2>/dev/null
   for id in $running; do kill "$id" 2>/dev/null; wait "$id" 2>/dev/null; done
   if [ -n "$policy" ]; then rm -f "$policy"; fi
   rm -rf "$scratch"
@@ -40,9 +45,10 @@ trap 'exit 130' INT TERM
 
 die() { echo "FAILED: $1" >&2; exit 1; }
 
+tools="prometheus promtool prometheus-alertmanager amtool jq curl"
 needs() {
   local missing=""
-  for tool in prometheus promtool jq curl; do command -v "$tool" >/dev/null || missing="$missing $tool"; done
+  for tool in $tools; do command -v "$tool" >/dev/null || missing="$missing $tool"; done
   [ -n "$missing" ] || return 0
   if [ "$install" = yes ] && [ "$(id -u)" = 0 ] && command -v apt-get >/dev/null; then
     export DEBIAN_FRONTEND=noninteractive
@@ -51,10 +57,12 @@ needs() {
       policy=/usr/sbin/policy-rc.d
       printf '#!/bin/sh\nexit 101\n' >"$policy" && chmod 755 "$policy"
     fi
-    apt-get update -qq && apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends prometheus jq curl >/dev/null
+    apt-get update -qq && apt-get -o DPkg::Lock::Timeout=300 install -y -qq --no-install-recommends prometheus prometheus-alertmanager jq curl >/dev/null
     [ -z "$policy" ] || rm -f "$policy"
     policy=""
-    command -v prometheus >/dev/null && command -v promtool >/dev/null && command -v jq >/dev/null && command -v curl >/dev/null && return 0
+    missing=""
+    for tool in $tools; do command -v "$tool" >/dev/null || missing="$missing $tool"; done
+    [ -n "$missing" ] || return 0
   fi
   echo "skipped: Prometheus looks at a day: not here:$missing; --install brings it"
   [ "${CI:-}" = true ] || [ -n "${MASHWARD_CI:-}" ] && exit 1
@@ -96,8 +104,8 @@ live() {
   curl -fsS --max-time 10 --retry 20 --retry-delay 1 --retry-all-errors -o /dev/null "$address/-/ready" 2>/dev/null || die "the daemon is not ready within 20 s"
   curl -fsS --max-time 10 "$address/metrics" >"$scratch/live" || die "the daemon does not answer a scrape"
   promtool check metrics <"$scratch/live" || die "promtool finds fault with the metrics of the daemon"
-  for text in 'mashward_probe_up 1' 'mashward_element_on 0' 'mashward_simulated 1' 'mashward_batch_state{state="idle"} 1'; do
-    grep -qxF "$text" "$scratch/live" || die "an idle daemon does not say: $text"
+  for text in 'probe_up{rig="Yard kettle"} 1' 'element_on{rig="Yard kettle"} 0' 'simulated{rig="Yard kettle"} 1' 'batch_state{rig="Yard kettle",state="idle"} 1'; do
+    grep -qxF "mashward_$text" "$scratch/live" || die "an idle daemon does not say: $text"
   done
   text=$(curl -fsS --max-time 10 -H 'Accept: application/openmetrics-text; version=1.0.0' "$address/metrics" | tail -n 1)
   [ "$text" = "# EOF" ] || die "as OpenMetrics a scrape ends in: $text"
@@ -107,14 +115,49 @@ live() {
   echo "the daemon: $(grep -c '^mashward_' "$scratch/live") series while idle, promtool finds nothing"
 }
 
-# export_day writes the day as metrics, as told, and as a trace.
+# rules has promtool and amtool look at what is shipped: rules, their trials, examples.
+rules() {
+  local shipped=$scratch/shipped tests
+  cp -r deploy/prometheus "$shipped"
+  touch "$scratch/token"
+  sed -i "s|/etc/prometheus/mashward.token|$scratch/token|" "$shipped/prometheus.yml"
+  promtool check config "$shipped/prometheus.yml" >"$scratch/checked" 2>&1 || { cat "$scratch/checked" >&2; die "promtool refuses prometheus.yml or its rules"; }
+  amtool check-config "$shipped/alertmanager.yml" >"$scratch/checked" 2>&1 || { cat "$scratch/checked" >&2; die "amtool refuses alertmanager.yml"; }
+  (cd "$shipped" && promtool test rules rules_test.yml wear_test.yml) >"$scratch/checked" 2>&1 || { cat "$scratch/checked" >&2; die "a rule fails its trial"; }
+  # Without what makes them wait, rules tell of what is none: the trials have to see it.
+  sed -i '/^        for: /d' "$shipped/rules.yml"
+  (cd "$shipped" && promtool test rules rules_test.yml) >/dev/null 2>&1 && die "the trials do not see that no rule waits"
+  tests=$(grep -c '^  - name: ' deploy/prometheus/rules_test.yml deploy/prometheus/wear_test.yml | awk -F: '{ n += $2 } END { print n }')
+  [ "$tests" -ge 38 ] || die "only $tests trials"
+  echo "rules: $(grep -c '^      - alert: ' deploy/prometheus/rules.yml) alerts, $tests trials"
+}
+
+# blocks loads an export into the database.
+blocks() {
+  promtool tsdb create-blocks-from openmetrics "$1" "$2" >"$scratch/blocks" 2>&1 ||
+    { cat "$scratch/blocks" >&2; die "promtool cannot make blocks of the export $1"; }
+}
+
+# bad_day has a person come late, the probe fail for a while, and a relay weld.
+bad_day() {
+  printf 'faults:\n  - {at: 50 min, fault: probe-open, for: 50 s}\n  - {at: {step: 3, after: 5 min}, fault: relay-welded}\n' >"$scratch/faults.yaml"
+  bad_begin=$((begin + 172800))
+  "$scratch/mashward" dryrun --rig "$rig" --faults "$scratch/faults.yaml" --person-delay '12 min' --export openmetrics \
+    --start "$(date -u -d "@$bad_begin" +%FT%TZ)" --format json "$profile" >"$scratch/bad" 2>"$scratch/said"
+  [ "$(sed -n '/^{/,$p' "$scratch/said" | jq -r .outcome)" = held ] || die "the day with faults is not held"
+  blocks "$scratch/bad" "$scratch/tsdb"
+  bad_end=$((bad_begin + $(sed -n '/^{/,$p' "$scratch/said" | jq '.duration_seconds | floor')))
+}
+
+# export_day writes the day as metrics, as told, as a trace and as a record.
 export_day() {
-  "$scratch/mashward" dryrun --rig "$rig" --export openmetrics --start "$start" --format json --trace "$scratch/trace" \
+  "$scratch/mashward" dryrun --rig "$rig" --export openmetrics --start "$start" --format json --trace "$scratch/trace" --record "$scratch/day.batch" \
     "$profile" >"$scratch/day" 2>"$scratch/said" || { cat "$scratch/said" >&2; die "the rehearsal falls short"; }
   sed -n '/^{/,$p' "$scratch/said" >"$scratch/result" # warnings of the files may stand before it
   [ "$(tail -n 1 "$scratch/day")" = "# EOF" ] || die "the export has no end mark"
-  promtool tsdb create-blocks-from openmetrics "$scratch/day" "$scratch/tsdb" >"$scratch/blocks" 2>&1 ||
-    { cat "$scratch/blocks" >&2; die "promtool cannot make blocks of the export"; }
+  blocks "$scratch/day" "$scratch/tsdb"
+  "$scratch/mashward" record export --format openmetrics --start "$start" "$scratch/day.batch" >"$scratch/recorded" || die "the record cannot be exported"
+  blocks "$scratch/recorded" "$scratch/recorded.tsdb"
   begin=$(date -d "$start" +%s) || die "START is no date: $start"
   end=$(jq -r '.duration_seconds' "$scratch/result")
   end=$((begin + ${end%.*}))
@@ -189,12 +232,47 @@ read_back() {
   [ "$bad" = 0 ] || die "Prometheus and the rehearsal do not agree"
 }
 
+# called waits for the kettle whose probe is dead.
+called() {
+  wait "$calling" || { cat "$scratch/called" >&2; die "a dead probe is not called out"; }
+  calling=""
+  sed -n 's/^ *prometheus_linux_test.go:[0-9]*: //p' "$scratch/called"
+}
+
+# shown wants an answer to each query of the dashboard, from the day or from the kettle
+# that lives. Only what the forecasts came to needs a batch that is complete, and
+# somebody has to be named before he is told.
+rare='mashward_(forecast_error_seconds|notifications_total)'
+shown() {
+  local none
+  jq -r '.panels[].targets[]?.expr, .annotations.list[].expr' deploy/prometheus/dashboard.json | sort -u >"$scratch/queries"
+  none=$(sort -u "$scratch/day-answered" "$scratch/live-answered" | comm -23 "$scratch/queries" - | grep -vE "$rare")
+  [ -z "$none" ] || die "nothing is shown by: $none"
+  echo "dashboard: $(wc -l <"$scratch/queries") queries answered, but for $(grep -cE "$rare" "$scratch/queries")"
+}
+
+# grafana has the types of Grafana judge the form. Nothing is rendered.
+grafana() {
+  ([ "$install" = yes ] || export GOPROXY=off; go -C deploy/tools run ./dashboard ../prometheus/dashboard.json) ||
+    die "Grafana's types do not know the dashboard, or they are not here; --install brings them"
+}
+
 needs
+MASHWARD_PROMETHEUS="$scratch/live-answered" go test -count=1 -run '^TestScenarioADeadProbe' -v ./cmd/internal/house >"$scratch/called" 2>&1 &
+calling=$!
+rules
 go build -o "$scratch/mashward" ./cmd/mashward || die "the program does not build"
 lint
 live
 export_day
+bad_day
 echo "day of $(date -u -d "@$begin" +%FT%TZ): $(grep -vc '^#' "$scratch/day") samples, $(wc -c <"$scratch/day") bytes"
 serve
 read_back
 echo "Prometheus: $compared figures agree"
+MASHWARD_PROMETHEUS_DAY="$url $begin $end $bad_begin $bad_end $scratch/day-answered" go test -count=1 -run '^TestScenario' -v ./cmd/dashboard >"$scratch/asked" 2>&1 ||
+  { cat "$scratch/asked" >&2; die "the rules or the dashboard do not fit the days"; }
+sed -n 's/^ *day_test.go:[0-9]*: //p' "$scratch/asked"
+grafana
+called
+shown

@@ -167,8 +167,7 @@ func readExpectation(item strict.Item) (Expectation, bool) {
 	case DoneWithin:
 		e.Time = m.Duration(key, strict.Between(time.Second, longestStep), strict.Example("5 h 30 min"))
 	case EnergyAtMost:
-		const kilowattHour unit.Joules = 3.6e6
-		e.Energy = m.Joules(key, strict.Between(kilowattHour/10, 200*kilowattHour))
+		e.Energy = m.Joules(key, strict.Between(unit.KilowattHour/10, 200*unit.KilowattHour))
 	}
 	if e.Promise.OfStep() {
 		e.Step = m.Count("step", strict.Required, strict.Between(1, MaxSteps), strict.Example("2"))

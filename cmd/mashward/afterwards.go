@@ -15,6 +15,7 @@ import (
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller/record"
+	"mashward/controller/unit"
 )
 
 // afterwards are the options of what is made of records.
@@ -61,9 +62,9 @@ func (a *afterwards) account(path string) (out account.Account, err error) {
 // accountText is what a batch comes to, for a person: energy and its cost, who was
 // waited for, where the mash was.
 func accountText(a *account.Account) string {
-	text := fmt.Sprintf("energy %.2f kWh", a.Energy.Joules/account.JoulesPerKilowattHour)
+	text := fmt.Sprintf("energy %.2f kWh", unit.Joules(a.Energy.Joules).KilowattHours())
 	if p := a.Energy.Planned; p != nil {
-		text += fmt.Sprintf(", planned %.2f kWh", *p/account.JoulesPerKilowattHour)
+		text += fmt.Sprintf(", planned %.2f kWh", unit.Joules(*p).KilowattHours())
 	}
 	if c := a.Energy.Cost; c != nil {
 		text += fmt.Sprintf(", %.2f %s", c.Amount, c.Currency)

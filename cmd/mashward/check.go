@@ -14,7 +14,8 @@ import (
 // runCheck is `mashward check`.
 func runCheck(c *call) error {
 	o := newOptions("check", "[--rig FILE] FILE|FOLDER...\n       mashward check --show [--rig FILE] FILE...\n       mashward check --schema KIND",
-		"Checks files of any kind: profiles, rigs, plants, faults, tunings, and the .yaml\n"+
+		"Checks files of any kind: profiles, rigs, plants, faults, tunings, notify\n"+
+			"files, and the .yaml\n"+
 			"and .yml files of whole folders. With --rig, profiles are also held against that\n"+
 			"kettle. All faults are told at once. Exit code: that of the worst file.", c.out)
 	rig := o.String("rig", "", "kettle `file` to hold profiles against")

@@ -26,9 +26,9 @@ func TestCheckSaysWhatAFileIsLike(t *testing.T) {
 		{"a good profile", []string{brew}, 0, []string{brew + ": good\n"}, nil},
 		{
 			"files of every kind",
-			[]string{brew, yard, samples + "plants/yard-kettle-as-built.yaml", samples + "faults/example.yaml"},
+			[]string{brew, yard, samples + "plants/yard-kettle-as-built.yaml", samples + "faults/example.yaml", samples + "notify/brewhouse.yaml"},
 			0,
-			[]string{"rests.yaml: good", "kettle.yaml: good", "built.yaml: good", "example.yaml: good"},
+			[]string{"rests.yaml: good", "kettle.yaml: good", "built.yaml: good", "example.yaml: good", "brewhouse.yaml: good"},
 			nil,
 		},
 		{"a profile on its kettle", []string{"--rig", yard, brew}, 0, []string{yard + ": good", brew + ": good"}, []string{brew + ":3: warning: the element draws"}},
@@ -49,7 +49,7 @@ func TestCheckSaysWhatAFileIsLike(t *testing.T) {
 		},
 		{"a missing file, and the next one all the same", []string{"nowhere.yaml", brew}, 66, []string{brew + ": good"}, []string{"nowhere.yaml: is missing", "check the name"}},
 		{"a missing rig, and the profile all the same", []string{"--rig", "nowhere.yaml", brew}, 66, []string{brew + ": good"}, []string{"nowhere.yaml: is missing"}},
-		{"what is none of ours", []string{foreign}, 65, nil, []string{foreign + ": none of the keys profile, rig, plant, faults or tuning stands at its top; write one"}},
+		{"what is none of ours", []string{foreign}, 65, nil, []string{foreign + ": none of the keys profile, rig, plant, faults, tuning or notify stands at its top; write one"}},
 		{"what is none of ours in a folder", []string{filepath.Dir(foreign)}, 0, nil, []string{": warning: none of the keys", "passed over"}},
 		{"the samples", []string{samples + "profiles", samples + "rigs"}, 0, []string{"congress", "one-rest", "rye", "small-batch", "water-only", "wheat-promised", "small-pot", "yard-kettle.yaml: good"}, nil},
 		{"no file", nil, 64, nil, []string{"Name at least one"}},
@@ -114,7 +114,7 @@ func TestCheckSaysOfEveryBadFileWhatItsReaderSays(t *testing.T) {
 		}
 		if kind := filepath.Base(path)[:3]; a.code != 0 {
 			refused++
-			if want := map[string]int{"rig": 78}[kind]; want != 0 && a.code != want || want == 0 && a.code != 65 {
+			if want := map[string]int{"rig": 78, "not": 78}[kind]; want != 0 && a.code != want || want == 0 && a.code != 65 {
 				t.Errorf("%s: exit code %d", path, a.code)
 			}
 		}
@@ -157,7 +157,7 @@ func TestCheckAnswersProgramsAsJSON(t *testing.T) {
 	  {"line": 2, "column": 11, "what": "unknown key \"powr\" in element", "remedy": "write power", "warning": false},
 	  {"line": 4, "column": 1, "what": "\"water\" stands twice, first in line 3", "remedy": "keep one of them", "warning": false}]},
 	 {"file": "DIR/c.yaml", "kind": null, "ok": true, "faults": [
-	  {"line": null, "column": null, "what": "none of the keys profile, rig, plant, faults or tuning stands at its top", "remedy": "it is passed over", "warning": true}]},
+	  {"line": null, "column": null, "what": "none of the keys profile, rig, plant, faults, tuning or notify stands at its top", "remedy": "it is passed over", "warning": true}]},
 	 {"file": "DIR/d.yaml", "kind": "faults", "ok": true, "faults": []},
 	 {"file": "nowhere.yaml", "kind": null, "ok": false, "faults": [
 	  {"line": null, "column": null, "what": "is missing (no such file or directory)", "remedy": "check the name", "warning": false}]}]`

@@ -17,6 +17,7 @@ import (
 
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/wall"
 	"mashward/controller"
 	"mashward/controller/interlock"
@@ -103,20 +104,20 @@ steps:
   - {chill: 40 °C}
 `
 
-// late is a simulated kettle whose run clock does not begin at nothing.
-type late struct {
+// belated is a simulated kettle whose run clock does not begin at nothing.
+type belated struct {
 	*daemon.Simulated
 	by time.Duration
 }
 
 // Next implements loop.Pacer.
-func (l *late) Next() (time.Duration, bool) {
+func (l *belated) Next() (time.Duration, bool) {
 	now, ok := l.Simulated.Next()
 	return now + l.by, ok
 }
 
 // Latest implements sensors.Probe.
-func (l *late) Latest() sensors.Reading {
+func (l *belated) Latest() sensors.Reading {
 	r := l.Simulated.Latest()
 	r.Taken += l.by
 	return r
@@ -149,9 +150,9 @@ func (p *played) serve(by time.Duration) {
 	p.site = newSite(daemon.Options{
 		RigPath: "rig.yaml", Rig: d.rig, RigText: sampleFile("rigs"), Profiles: p.folder, Records: p.folder, Plant: params,
 		Storage: func(string) (record.Storage, error) { return p.memory, nil }, Simulated: true, Program: "test",
-		Kettle: &late{daemon.NewSimulated(d.rig, params, 1), by}, Now: p.now, Boot: func() wall.Boot { return p.boot },
+		Kettle: &belated{daemon.NewSimulated(d.rig, params, 1), by}, Now: p.now, Boot: func() wall.Boot { return p.boot },
 		Log: slog.New(slog.DiscardHandler), Person: person, Watchers: []loop.Watcher{p.tale, person},
-	})
+	}, notify.Options{})
 	p.tale.guard = p.site.daemon.Guard()
 	ctx, stop := context.WithCancel(p.Context())
 	ended := make(chan struct{})
@@ -182,7 +183,7 @@ func (p *played) until(so func(*daemon.Snapshot) bool) {
 }
 
 // instants are what a clock may change of what can be seen.
-var instants = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)|\d{8}-\d{6}`)
+var instants = regexp.MustCompile(`\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(\.\d+)?(Z|[+-]\d\d:\d\d)|\d{8}-\d{6}|<time[^>]*>[^<]*</time>`)
 
 // look keeps what page, interface, readiness and metrics say, without the time of
 // day.
@@ -207,7 +208,7 @@ func (p *played) look() {
 func ours(text string) string {
 	var kept []string
 	for line := range strings.Lines(text) {
-		if strings.HasPrefix(line, "mashward_") && !strings.Contains(line, "_timestamp_seconds ") {
+		if strings.HasPrefix(line, "mashward_") && !strings.Contains(line, "_timestamp_seconds{") {
 			kept = append(kept, line)
 		}
 	}

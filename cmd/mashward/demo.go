@@ -18,6 +18,7 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/controller/loop"
@@ -98,7 +99,7 @@ func demonstrate(show *show, d day, params sim.Params, folder string) (rehearse.
 		RigPath: filepath.Join(folder, "rig.yaml"), Rig: d.rig, RigText: sampleFile("rigs"),
 		Profiles: folder, Plant: params, Simulated: true, Program: version(), Kettle: kettle, Now: time.Now,
 		Log: slog.New(slog.DiscardHandler), Person: person, Watchers: []loop.Watcher{witness, show, person},
-	})
+	}, notify.Options{})
 	listener, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		return rehearse.Result{}, err

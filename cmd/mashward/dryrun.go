@@ -86,7 +86,7 @@ func (r *dryrun) run(c *call, path string) (err error) {
 	defer closeKettle(kettle)
 	run := rehearse.On(d.rig, d.profile, d.plan, kettle)
 	run.Delay = delay
-	r.export.watch(&run, r.seed)
+	r.export.watch(&run, labelOf(d.rig), r.seed)
 	r.report.watch(&run)
 	run.Watchers = append(run.Watchers, &r.strike)
 	closeTrace, err := r.open(&run, d)

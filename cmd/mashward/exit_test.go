@@ -50,6 +50,9 @@ func (e ending) check(t *testing.T) {
 	if e.code >= exitUsage && e.args != nil && a.err == "" {
 		t.Errorf("mashward %s: nothing is said", strings.Join(e.args, " "))
 	}
+	if e.code == exitUsage && e.args != nil && a.out != "" {
+		t.Errorf("mashward %s: a wrong call, and it goes on to say\n%.300s", strings.Join(e.args, " "), a.out)
+	}
 }
 
 func TestExitCodesOfThePlainCalls(t *testing.T) {
@@ -87,6 +90,7 @@ func TestExitCodesOfPlan(t *testing.T) {
 		{64, "write hours and minutes", []string{"plan", "--rig", yard, "--sheet", "--start", "24:00", brew}},
 		{0, "Strike water by 08:30\nBegin to heat at 0", []string{"plan", "--rig", yard, "--ready", "08:30", brew}},
 		{64, "as 08:30", []string{"plan", "--rig", yard, "--ready", "half past", brew}},
+		{64, "has no mash-in", []string{"plan", "--rig", yard, "--ready", "08:30", samples + "profiles/water-only.yaml"}},
 		{64, "leave --sheet", []string{"plan", "--rig", yard, "--ready", "08:30", "--sheet", brew}},
 		{0, "20 L at 65 °C for 2 h", []string{"water", "--litres", "20L", "--to", "65C", "--hold", "2h"}},
 		{0, "use: cleaning", []string{"water", "--litres", "20L", "--to", "65C", "--cleaning"}},
@@ -98,7 +102,10 @@ func TestExitCodesOfPlan(t *testing.T) {
 		{64, "4 h at most", []string{"water", "--litres", "20L", "--to", "65C", "--hold", "5h"}},
 		{64, "that it is made from", []string{"water", "--brew", "--out", brew, brew}},
 		{65, "outside 1 L to 200 L", []string{"water", "--litres", "300L", "--to", "65C"}},
-		{64, "add --sheet", []string{"plan", "--rig", yard, "--start", "09:30", brew}},
+		{0, "   0:21  08:52 pour the grain; then free until 10:48", []string{"plan", "--rig", yard, "--start", "08:30", brew}},
+		{0, "The day ends after midnight.", []string{"plan", "--rig", yard, "--start", "21:30", brew}},
+		{64, "leave --format out", []string{"plan", "--rig", yard, "--start", "09:30", "--format", "json", brew}},
+		{64, "add --sheet", []string{"plan", "--rig", yard, "--start", "09:30", "--wanted", "19L", brew}},
 		{64, "leave --format out", []string{"plan", "--rig", yard, "--sheet", "--format", "json", brew}},
 		{65, "the kettle holds 20.0 L", []string{"plan", "--rig", pot, "--sheet", brew}},
 		{64, "19 what? write 19 L", []string{"plan", "--rig", yard, "--wanted", "19", brew}},
@@ -203,6 +210,11 @@ func TestExitCodesOfRecord(t *testing.T) {
 		{0, " for the finish; it was ", []string{"record", "show", path}},
 		{0, `"held_ratio"`, []string{"record", "show", path, "--format", "json"}},
 		{0, "_celsius", []string{"record", "export", path}},
+		{65, "does not say at what time it began", []string{"record", "export", path, "--format", "openmetrics"}},
+		{0, "# EOF", []string{"record", "export", path, "--format", "openmetrics", "--start", "2026-01-10T08:00:00Z"}},
+		{64, "write csv or openmetrics", []string{"record", "export", path, "--format", "json"}},
+		{64, "--start goes with --format openmetrics", []string{"record", "export", path, "--start", "2026-01-10T08:00:00Z"}},
+		{64, "--start does not go with list, but with export", []string{"record", "list", path, "--start", "2026-01-10T08:00:00Z"}},
 		{0, "rig: Yard kettle", []string{"record", "rig", path}},
 		{0, "ticks give the same decisions", []string{"record", "replay", path}},
 		{0, "held to what must always hold: 0 breaches", []string{"record", "replay", path}},

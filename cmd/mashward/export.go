@@ -1,12 +1,16 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"time"
 
+	"mashward/cmd/internal/account"
+	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/metricset"
 	"mashward/cmd/internal/rehearse"
+	"mashward/controller/record"
 )
 
 // export is what dryrun is asked to write for a time-series database.
@@ -35,7 +39,7 @@ func (x *export) check() error {
 }
 
 // watch has the metrics of the run collected.
-func (x *export) watch(run *rehearse.Run, seed uint64) {
+func (x *export) watch(run *rehearse.Run, rig metricset.Rig, seed uint64) {
 	if x.format == "" {
 		return
 	}
@@ -43,7 +47,8 @@ func (x *export) watch(run *rehearse.Run, seed uint64) {
 	tracker.Guard = &run.Loop().Guard
 	tracker.Follow(metricset.BatchOf(fmt.Sprintf("rehearsal, seed %d", seed), run.Plan))
 	program, _ := built()
-	x.series = metricset.NewExport(tracker, program, time.Time(x.start))
+	about := metricset.About{Build: program, Rig: rig, Simulated: true}
+	x.series = metricset.NewExport(tracker, about, time.Time(x.start))
 	run.Watchers = append(run.Watchers, x.series)
 }
 
@@ -58,10 +63,42 @@ func (x *export) write(c *call) (rest io.Writer, err error) {
 	return c.err, nil
 }
 
+// recordFormat refuses a format that the word of record does not have.
+func recordFormat(verb, format string) error {
+	if verb != "export" {
+		return isFormat(format)
+	}
+	switch format {
+	case "text", "csv", openMetrics: // text: nothing was said
+		return nil
+	}
+	return usage("--format %s: write csv or %s", format, openMetrics)
+}
+
+// exportRecord is `mashward record export`.
+func (c *call) exportRecord(r *record.Reader, format string, start instant) error {
+	switch {
+	case format == openMetrics:
+		err := account.OpenMetrics(c.out, r, time.Time(start))
+		if errors.Is(err, account.ErrNoBeginning) {
+			return &config.Failure{Code: config.ExitBadInput, Err: err}
+		}
+		return err
+	case !time.Time(start).IsZero():
+		return usage("record: --start goes with --format %s", openMetrics)
+	}
+	return record.ExportCSV(c.out, r)
+}
+
 // instant is a flag for a date and time of day.
 type instant time.Time
 
-func (i *instant) String() string { return time.Time(*i).Format(time.RFC3339) }
+func (i *instant) String() string {
+	if time.Time(*i).IsZero() {
+		return ""
+	}
+	return time.Time(*i).Format(time.RFC3339)
+}
 
 func (i *instant) Set(text string) error {
 	t, err := time.Parse(time.RFC3339, text)

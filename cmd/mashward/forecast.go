@@ -16,19 +16,6 @@ func keepForecasts(run *rehearse.Run, into *record.Recorder) *ahead.Keeper {
 	return &ahead.Keeper{Day: day, Keep: into.Forecast}
 }
 
-// forecasts is how the forecasts of a record did; nil where it holds none, or cannot
-// be read: that is said elsewhere.
-func forecasts(path string, s *record.Summary) (told *ahead.Told) {
-	_ = withRecord(path, func(r *record.Reader) error {
-		score, err := ahead.Of(r)
-		if err == nil {
-			told = score.Tell(clockOf(s))
-		}
-		return err
-	})
-	return told
-}
-
 // clockOf writes an instant of a real batch as the time of day; of a simulated one
 // as hours and minutes since arming, for its clock is not that of the wall, and so of
 // one that was cut off, whose clock stood meanwhile.

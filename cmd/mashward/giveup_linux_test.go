@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/view"
 )
 
@@ -75,7 +76,7 @@ func TestARelayWhoseDriverDiesAtEachOnIsGivenUp(t *testing.T) {
 		t.Errorf("the relay went on %d times in 6 s, want 1 to %d", n, most)
 	}
 	now := s.until("held", func(v *view.State) bool { return v.Batch.State == "held" })
-	alarm := slices.ContainsFunc(now.Alarms, func(a view.Alarm) bool { return a.ID == view.RelayLost })
+	alarm := slices.ContainsFunc(now.Alarms, func(a view.Alarm) bool { return a.ID == daemon.RelayLost })
 	if now.Batch.Reason != "relay lost" || !alarm || now.Heating || now.Prompt == nil || now.Prompt.Wish != "clear-trip" {
 		t.Errorf("it is held by %q, alarms %v, heating %v, prompt %+v", now.Batch.Reason, now.Alarms, now.Heating, now.Prompt)
 	}

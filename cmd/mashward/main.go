@@ -3,7 +3,7 @@
 // Data goes to standard output, messages to standard error. Exit codes follow
 // BSD's sysexits: 0 ok; 1 the thing examined falls short; 64 usage; 65 bad
 // profile, plant or faults; 66 file missing; 69 device unavailable; 70 bug;
-// 74 I/O; 77 permission; 78 bad rig or tuning.
+// 74 I/O; 77 permission; 78 bad rig, tuning or notify file.
 package main
 
 import (
@@ -50,7 +50,9 @@ func commands() []command {
 		{"dryrun", "rehearse a profile on a simulated kettle", runDryrun},
 		{"tune", "find out about a kettle by a test with water", runTune},
 		{"record", "list, show, compare, report, bundle, export or replay records", runRecord},
-		{"check", "check profile, rig, plant and fault files", runCheck},
+		{"check", "check profile, rig, plant, fault and notify files", runCheck},
+		{"notify", "try or show what a notify file sends", runNotify},
+		{"tell", "see, answer or stop what a daemon on this computer does", runTell},
 	}
 }
 
@@ -91,7 +93,7 @@ func help(out io.Writer) {
 	}
 	fmt.Fprint(out, "\n`mashward COMMAND --help` tells the options. Exit codes: 0 ok, 1 falls short,\n"+
 		"64 usage, 65 bad profile, plant or faults, 66 file missing, 69 device unavailable,\n"+
-		"78 bad rig.\n")
+		"78 bad rig, tuning or notify file.\n")
 }
 
 // exit is an error with its exit code; an empty text prints nothing.

@@ -1,10 +1,16 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
+	"io"
+	"strings"
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/moments"
+	"mashward/cmd/internal/say"
+	"mashward/controller"
 	"mashward/profile"
 	"mashward/profile/plan"
 	"mashward/profile/strict"
@@ -94,7 +100,7 @@ func runPlan(c *call) error {
 	rig := o.String("rig", "", "the kettle's `file`")
 	format := o.String("format", "text", "text or json")
 	sheet := o.Bool("sheet", false, "the brew sheet: one page of plain text to print")
-	start := o.String("start", "", "`hh:mm` of arming, for the times on the sheet")
+	start := o.String("start", "", "`hh:mm` of arming: when you are needed, and the times on the sheet, by the clock")
 	ready := o.String("ready", "", "`hh:mm` by which the strike water is to be hot: says when to begin")
 	var w wishCall
 	w.options(o)
@@ -111,7 +117,11 @@ func runPlan(c *call) error {
 	if err := w.read(); err != nil {
 		return err
 	}
-	h, err := heading(*sheet, *start, *format)
+	armed, err := timeOfDay(*start)
+	if err != nil {
+		return err
+	}
+	h, err := heading(*sheet, armed, *format)
 	if err != nil {
 		return err
 	}
@@ -124,40 +134,87 @@ func runPlan(c *call) error {
 		return err
 	}
 	if w.asked() {
+		if armed != nil && h == nil {
+			return usage("--start: a profile that is scaled has no times; add --sheet")
+		}
 		return c.scale(d, w, path, *format, h)
 	}
 	if h != nil {
 		return c.tellSheet(d, *h)
 	}
-	if err := c.tellPlan(d, *format); err != nil {
+	return c.tellDay(d, *format, armed, hot)
+}
+
+// tellDay prints the plan, when somebody is needed, and when to begin, as far as these
+// were asked for. A wrong call prints nothing; a day that cannot be run, its plan.
+func (c *call) tellDay(d day, format string, armed *time.Duration, hot time.Time) error {
+	refused, strike := d.refuse(), ""
+	if refused == nil {
+		var err error
+		if strike, err = readyText(d.plan, hot); err != nil {
+			return err
+		}
+	}
+	if err := c.tellPlan(d, format); err != nil || refused != nil {
+		return cmp.Or(err, refused)
+	}
+	if err := c.tellNeeded(d, armed); err != nil {
 		return err
 	}
-	if err := d.refuse(); err != nil || hot.IsZero() {
-		return err
+	_, err := io.WriteString(c.out, strike)
+	return err
+}
+
+// timeOfDay reads hours and minutes; nil: none were given.
+func timeOfDay(start string) (*time.Duration, error) {
+	if start == "" {
+		return nil, nil
 	}
-	return c.readyLine(d.plan, hot)
+	t, err := time.Parse("15:04", start)
+	if err != nil {
+		return nil, usage("--start %s: write hours and minutes, as 09:30", start)
+	}
+	at := time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute
+	return &at, nil
 }
 
 // heading is what a sheet begins with; nil: no sheet was asked for.
-func heading(sheet bool, start, format string) (*plan.Heading, error) {
-	if !sheet {
-		if start != "" {
-			return nil, usage("--start: the times of a plan count from arming; add --sheet for times of day")
-		}
+func heading(sheet bool, armed *time.Duration, format string) (*plan.Heading, error) {
+	switch {
+	case format != "text" && armed != nil && !sheet:
+		return nil, usage("--start: the seconds of a plan count from arming; leave --format out")
+	case !sheet:
 		return nil, nil
-	}
-	if format != "text" {
+	case format != "text":
 		return nil, usage("--sheet: it is plain text; leave --format out")
 	}
-	h := &plan.Heading{HasStart: start != ""}
-	if h.HasStart {
-		t, err := time.Parse("15:04", start)
-		if err != nil {
-			return nil, usage("--start %s: write hours and minutes, as 09:30", start)
-		}
-		h.Start = time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute
+	h := &plan.Heading{HasStart: armed != nil}
+	if armed != nil {
+		h.Start = *armed
 	}
 	return h, nil
+}
+
+// tellNeeded prints when somebody has to be there, by the clock, for a day that begins
+// then: the list that a running batch has, as long as all goes as planned.
+func (c *call) tellNeeded(d day, armed *time.Duration) error {
+	if armed == nil {
+		return nil
+	}
+	var midnight, noDay time.Time
+	l := moments.Of(moments.PlanAhead(d.plan, &controller.Decision{}, 0), 0, midnight.Add(*armed), 1)
+	var b strings.Builder
+	fmt.Fprintf(&b, "\nWhen you are needed, armed at %s\n", moments.Clock(midnight.Add(*armed), noDay))
+	for i := range l.Entries {
+		e := &l.Entries[i]
+		fmt.Fprintf(&b, "  %5s  %s\n", say.Clock(e.Moment.At), e.Words(noDay))
+	}
+	if !l.Finish.At.Before(midnight.Add(24 * time.Hour)) {
+		fmt.Fprintln(&b, "  The day ends after midnight.")
+	}
+	fmt.Fprintln(&b, "  In front the hours and minutes since arming. Each minute that a prompt\n  waits makes what is behind it a minute later.")
+	_, err := io.WriteString(c.out, b.String())
+	return err
 }
 
 // tellSheet prints the sheet of a day that can be run; of another there is none.

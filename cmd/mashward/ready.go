@@ -8,16 +8,19 @@ import (
 	"mashward/profile/plan"
 )
 
-// readyLine says when strike water that is to be hot by a time of day has to be begun.
-// The plan starts from what the tap gives; serve works it out anew from the kettle.
-func (c *call) readyLine(p plan.Plan, ready time.Time) error {
+// readyText says when strike water that is to be hot by a time of day has to be begun;
+// "" for the zero time. The plan starts from what the tap gives; serve works it out anew
+// from the kettle.
+func readyText(p plan.Plan, ready time.Time) (string, error) {
 	needs, margin := p.Lead()
-	if needs == 0 {
-		return usage("--ready: this profile has no mash-in, and so no strike water that waits for you")
+	switch {
+	case ready.IsZero():
+		return "", nil
+	case needs == 0:
+		return "", usage("--ready: this profile has no mash-in, and so no strike water that waits for you")
 	}
 	l := say.Later{Heats: ready.Add(-needs - margin), Ready: ready, Latest: ready.Add(-needs), Needs: needs, Margin: margin, ByClock: true}
-	_, err := fmt.Fprintf(c.out, "\nStrike water by %s\n%s\n", ready.Format("15:04"), l.Begin())
-	return err
+	return fmt.Sprintf("\nStrike water by %s\n%s\n", ready.Format("15:04"), l.Begin()), nil
 }
 
 // readyTime reads a time of day; the zero time is none.

@@ -15,6 +15,7 @@ import (
 
 	"mashward/cmd/internal/bundle"
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/controller"
@@ -31,16 +32,15 @@ func runRecord(c *call) error {
 			"list    one line for each record\nshow    a record in words\n"+
 			"compare two records: what differed before, and each step with what came of it\n"+
 			"report  one HTML page that needs nothing else, to --out\n"+
-			"bundle  one file to give away, to --out: the record without what tells whose it is\n        (names of profile and steps stay: read them first)\nexport  every tick as CSV, units in the header\n"+
+			"bundle  one file to give away, to --out: the record without what tells whose it is\n        (names of profile and steps stay: read them first)\nexport  every tick as CSV, units in the header; or, with --format openmetrics, what a\n        scrape every 15 s would have seen, for a time-series database\n"+
 			"replay  feeds the record through the core, compares the decisions, and holds each tick\n        to what must always hold; exit code 1 where they differ or it does not\n"+
 			"rig     the rig file as it was when the batch was armed", c.out)
-	format := o.String("format", "text", "text or json, for list, show and compare")
+	format := o.String("format", "text", "text or json, for list, show and compare; csv, the default, or openmetrics, for export")
+	var start instant
+	o.Var(&start, "start", "`instant` of arming, for export as openmetrics of a record that does not know it")
 	var out afterwards
 	out.options(o)
 	if done, err := o.parse(c.args); done || err != nil {
-		return err
-	}
-	if err := isFormat(*format); err != nil {
 		return err
 	}
 	if len(o.words) == 0 {
@@ -48,12 +48,15 @@ func runRecord(c *call) error {
 	}
 	verb := o.words[0]
 	o.words = o.words[1:]
+	if err := recordFormat(verb, *format); err != nil {
+		return err
+	}
 	act, ok := map[string]func(string, *record.Reader) error{
 		"show":   func(path string, r *record.Reader) error { return c.showRecord(path, r, &out, *format == "json") },
 		"report": func(path string, _ *record.Reader) error { return c.reportRecord(path, &out) },
 		"bundle": func(path string, _ *record.Reader) error { return c.bundleRecord(path, &out) },
 		"rig":    c.recordedRig,
-		"export": func(_ string, r *record.Reader) error { return record.ExportCSV(c.out, r) },
+		"export": func(_ string, r *record.Reader) error { return c.exportRecord(r, *format, start) },
 		"replay": func(_ string, r *record.Reader) error { return c.replayRecord(r) },
 	}[verb]
 	if !ok && verb != "list" && verb != "compare" {
@@ -77,7 +80,7 @@ func runRecord(c *call) error {
 
 // goesWith are the words of record that take an option.
 var goesWith = map[string][]string{
-	"format": {"list", "show", "compare"}, "out": {"report", "bundle"}, "tariff": {"show", "compare", "report"},
+	"format": {"list", "show", "compare", "export"}, "start": {"export"}, "out": {"report", "bundle"}, "tariff": {"show", "compare", "report"},
 }
 
 // goWith refuses an option that would change nothing.
@@ -149,6 +152,9 @@ func recordFiles(names []string) ([]string, error) {
 	var files []string
 	for _, name := range names {
 		about, err := os.Stat(name)
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, &config.Failure{Code: config.ExitMissing, Err: fmt.Errorf("%s is missing; name a record, or the folder that `mashward serve --state` was given", name)}
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -279,6 +285,21 @@ func mashedText(course *enzyme.Course, s *record.Summary) string {
 	})
 }
 
+// latenessText is how late a batch was, and why; "" where it is not known.
+func latenessText(told *late.Told) string {
+	if told == nil {
+		return ""
+	}
+	var b strings.Builder
+	fmt.Fprintf(&b, "\nAgainst its plan: %s\n", told.Text)
+	for _, p := range told.Parts {
+		if p.Seconds >= 30 || p.Seconds <= -30 {
+			fmt.Fprintf(&b, "  %6.1f min  %s\n", float64(p.Seconds)/60, p.Text)
+		}
+	}
+	return b.String()
+}
+
 func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJSON bool) error {
 	fit, told := learned(path)
 	a, err := after.account(path)
@@ -313,9 +334,10 @@ func (c *call) showRecord(path string, r *record.Reader, after *afterwards, asJS
 	for _, l := range s.Lines {
 		fmt.Fprintf(&b, "%s  %s\n", say.Clock(l.At), l.Text)
 	}
+	b.WriteString(latenessText(a.Late))
 	b.WriteString(mashedText(a.Day.Mash, &s))
 	b.WriteString(wortText(&a))
-	b.WriteString(forecastText(forecasts(path, &s)))
+	b.WriteString(forecastText(a.Day.Score.Tell(clockOf(&s))))
 	b.WriteString(learnedText(fit, told))
 	_, err = fmt.Fprint(c.out, b.String())
 	return err

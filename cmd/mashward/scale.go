@@ -7,7 +7,6 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"mashward/cmd/internal/config"
 	"mashward/controller/record"
@@ -96,7 +95,7 @@ func (c *call) scale(d day, w wishCall, path, format string, h *plan.Heading) er
 		c.tellMisfit(template, d, s, w)
 		return err
 	}
-	text := header(s, d, filepath.Base(path)) + body
+	text := config.ScaledHead(s, d.plan, d.rig.Name, filepath.Base(path)) + body
 	if w.out != "" {
 		if err := putMade(w.out, path, text); err != nil {
 			return err
@@ -158,14 +157,4 @@ type scaledJSON struct {
 	Grain   float64         `json:"grain_kilograms"`
 	Changes []string        `json:"changes"`
 	Plan    json.RawMessage `json:"plan"`
-}
-
-// header says in comments what the profile is and where its litres go.
-func header(s plan.Scaled, d day, from string) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "# Scaled from %s for the rig %q.\n", from, d.rig.Name)
-	for _, line := range append(s.Changes, d.plan.Losses()...) {
-		fmt.Fprintf(&b, "# %s\n", line)
-	}
-	return b.String()
 }

@@ -21,6 +21,7 @@ import (
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/cmd/mashward/internal/hardware"
 	"mashward/cmd/mashward/internal/metrics"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/page"
 	"mashward/cmd/mashward/internal/systemd"
 	"mashward/cmd/mashward/internal/wall"
@@ -32,6 +33,7 @@ import (
 // serve is one call of `mashward serve`.
 type serve struct {
 	rig, profiles, state, listen, plant, root string
+	notify                                    string
 	simulate                                  bool
 	speed                                     float64
 	watchers                                  []loop.Watcher                            // further ones; tests have some
@@ -58,6 +60,7 @@ func runServe(c *call) error {
 	o.StringVar(&s.profiles, "profiles", ".", "`folder` with profiles")
 	o.StringVar(&s.state, "state", "", "`folder` for records, and for the lines that element-off switches; none are kept without it")
 	o.StringVar(&s.listen, "listen", "127.0.0.1:8973", "`address` to listen on, of this machine")
+	o.StringVar(&s.notify, "notify", "", "`file` that says who is told of prompts, alarms and the end")
 	o.StringVar(&s.root, "root", "/", "`folder` where the kernel's files of probe and relay begin, for tries without hardware")
 	o.BoolVar(&s.simulate, "simulate", false, "run on a simulated kettle")
 	o.StringVar(&s.plant, "plant", "", "`file` with the true physics of the simulated kettle")
@@ -113,11 +116,12 @@ func (s *serve) run(ctx context.Context, c *call) error {
 		return err
 	}
 	o.Watchers = append(append(o.Watchers, notifier), s.watchers...)
-	site := newSite(o)
+	site := newSite(o, s.telling(c, log))
 	log.Info("serving", "address", "http://"+listener.Addr().String(), "simulated", o.Simulated, "heat", o.Kettle != nil)
 	if o.Kettle == nil {
 		notifier.Idle()
 	}
+	go c.console(listener.Addr().String())
 	defer context.AfterFunc(ctx, notifier.Stopping)()
 	if s.state != "" {
 		defer wall.After(longEnough, func() { s.endRow(log) })()
@@ -218,32 +222,53 @@ func (s *serve) options(log *slog.Logger) (daemon.Options, error) {
 
 // site is a daemon with everything that shows it.
 type site struct {
-	daemon  *daemon.Daemon
-	handler http.Handler
+	daemon   *daemon.Daemon
+	notifier *notify.Notifier
+	handler  http.Handler
 }
 
-// newSite puts interface, metrics and page around a daemon.
-func newSite(o daemon.Options) *site {
+// newSite puts notifications, interface, metrics and page around a daemon.
+func newSite(o daemon.Options, telling notify.Options) *site {
 	tracker := metricset.NewTracker(o.Rig.PlanKettle().Power)
 	o.Watchers = append(o.Watchers, tracker)
 	o.Began = func(b *daemon.Batch) { tracker.Follow(metricset.BatchOf(b.ID, b.Plan)) }
 	d := daemon.New(o)
 	tracker.Guard = d.Guard()
-	a := api.New(api.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log})
-	program, _ := built()
+	telling.Latest, telling.Now, telling.Log = d.Latest, o.Now, o.Log
+	n := notify.New(telling)
+	a := api.New(api.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log, Notify: n})
 	mux := http.NewServeMux()
 	mux.Handle("/api/", a)
-	mux.Handle("GET /metrics", metrics.New(current{tracker, d, o.Now}, shell{a, d}, metrics.About{Build: program, Simulated: o.Simulated}))
+	mux.Handle("GET /metrics", metrics.New(current{tracker, d, o.Now}, shell{a, d, n}, aboutServing(&o)))
 	mux.HandleFunc("GET /-/healthy", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "alive") })
 	mux.HandleFunc("GET /-/ready", func(w http.ResponseWriter, _ *http.Request) { ready(w, d, o.Now()) })
-	mux.Handle("/", page.New(page.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log}))
-	return &site{daemon: d, handler: mux}
+	mux.Handle("/", page.New(page.Options{Daemon: d, Records: o.Records, Now: o.Now, Log: o.Log, Notify: n}))
+	return &site{daemon: d, notifier: n, handler: mux}
+}
+
+// aboutServing is what the metrics say of a process that serves.
+func aboutServing(o *daemon.Options) metricset.About {
+	program, _ := built()
+	return metricset.About{
+		Build: program, Rig: labelOf(o.Rig), Simulated: o.Simulated,
+	}
+}
+
+// labelOf is how figures tell the rig apart from others.
+func labelOf(rig config.Rig) metricset.Rig {
+	return metricset.Rig{Name: rig.Name, Relay: rig.Element.Relay.Type.String()}
 }
 
 // shell is what the metrics ask of the process.
 type shell struct {
 	api    *api.API
 	daemon *daemon.Daemon
+	notify *notify.Notifier
+}
+
+// Notifications are the messages to each target.
+func (s shell) Notifications(emit func(target, result string, count uint64)) {
+	s.notify.Counts(func(target string, r notify.Result, count uint64) { emit(target, r.String(), count) })
 }
 
 // Clients are the open streams.
@@ -262,6 +287,15 @@ func (s shell) FinishForecast() (early, at, late time.Time, ok bool) {
 
 // ForecastOff is how far the last one lay from what was forecast.
 func (s shell) ForecastOff() (time.Duration, bool) { return s.daemon.ForecastOff() }
+
+// Stored tells whether what happens is on storage.
+func (s shell) Stored() bool { return s.daemon.Latest().Unstored == nil }
+
+// Answers tells whether the lines of all relays do.
+func (s shell) Answers() bool {
+	last := s.daemon.Latest()
+	return last.LineFault == nil && !last.GaveUp
+}
 
 // fresh is the age at which the newest frame is not the present any more.
 const fresh = 5 * time.Second
@@ -309,9 +343,10 @@ func (s *site) serve(ctx context.Context, listener net.Listener) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var running sync.WaitGroup
-	running.Add(2)
+	running.Add(3)
 	go func() { defer running.Done(); s.daemon.Run(ctx) }()
 	go func() { defer running.Done(); s.daemon.WatchFiles(ctx) }()
+	go func() { defer running.Done(); s.notifier.Run(ctx) }()
 	var err error
 	select {
 	case <-ctx.Done():

@@ -15,6 +15,7 @@ import (
 	"mashward/cmd/internal/metricset"
 	"mashward/cmd/mashward/internal/api"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/cmd/mashward/internal/web"
 	"mashward/controller/loop"
 )
@@ -63,7 +64,7 @@ func TestRefusalsBeforeTheInterfaceAreItsProblems(t *testing.T) {
 	}
 	server := httptest.NewServer(web.Guard(newSite(daemon.Options{
 		Rig: rig, Plant: rig.Plant(), Simulated: true, Now: time.Now, Log: slog.New(slog.DiscardHandler),
-	}).handler))
+	}, notify.Options{}).handler))
 	defer server.Close()
 	ask := func(method, path string, change func(*http.Request)) (*http.Response, []byte) {
 		r, err := http.NewRequestWithContext(t.Context(), method, server.URL+path, nil)

@@ -17,9 +17,9 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
+	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
 	"mashward/controller/pid"
-	"mashward/controller/record"
 	"mashward/controller/tune"
 	"mashward/controller/unit"
 	"mashward/sim"
@@ -97,7 +97,7 @@ func (t *tuneCall) consistent(seeded bool) error {
 }
 
 // before is where the tuning is kept that another replaced.
-func (t *tuneCall) before() string { return t.out + ".before" }
+func (t *tuneCall) before() string { return daemon.Before(t.out) }
 
 // bringBack swaps the tuning with the one before it.
 func (t *tuneCall) bringBack(out io.Writer) error {
@@ -296,20 +296,8 @@ func (t *tuneCall) conclude(c *call, f *found) error {
 	return err
 }
 
-// put writes the file and keeps the one that was there. At no instant is there
-// none, where there was one.
-func (t *tuneCall) put(text []byte) error {
-	was, err := os.ReadFile(t.out)
-	switch {
-	case err == nil:
-		if err := record.Replace(t.before(), was); err != nil {
-			return err
-		}
-	case !errors.Is(err, os.ErrNotExist):
-		return err
-	}
-	return record.Replace(t.out, text)
-}
+// put writes the file and keeps the one that was there.
+func (t *tuneCall) put(text []byte) error { return daemon.PutTuning(t.out, text) }
 
 // tuneJSON is the result for programs.
 type tuneJSON struct {

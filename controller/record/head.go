@@ -35,6 +35,10 @@ type Head struct {
 	StepNames     []string `json:",omitempty"`
 	AdditionNames []string `json:",omitempty"`
 
+	// Plan is the plan as it was made at arming, in the form of whoever tells of it;
+	// nothing here reads it.
+	Plan json.RawMessage `json:",omitempty"`
+
 	// ResumeWithin is the longest outage after which the batch may go on by
 	// itself, as chosen at arming; 0: a person is asked.
 	ResumeWithin time.Duration `json:",omitempty"`

@@ -16,8 +16,6 @@ const (
 const (
 	secondsPerMinute = 60
 	secondsPerHour   = 3600
-
-	joulesPerKilowattHour = 1000 * secondsPerHour
 )
 
 // What may be written, quantity by quantity.
@@ -47,7 +45,7 @@ var (
 		{"kg", 1, 0}, {"g", 1e-3, 0}, {"lb", kilogramsPerPound, 0}, {"oz", kilogramsPerOunce, 0},
 	}}
 	watts     = quantity{noun: "a power", example: "3000 W", decimals: 0, units: []scale{{"W", 1, 0}, {"kW", 1000, 0}}}
-	joules    = quantity{noun: "an energy", example: "9 kWh", decimals: 2, units: []scale{{"kWh", joulesPerKilowattHour, 0}, {"Wh", joulesPerKilowattHour / 1000, 0}, {"MJ", 1e6, 0}, {"kJ", 1000, 0}}}
+	joules    = quantity{noun: "an energy", example: "9 kWh", decimals: 2, units: []scale{{"kWh", float64(KilowattHour), 0}, {"Wh", float64(KilowattHour) / 1000, 0}, {"MJ", 1e6, 0}, {"kJ", 1000, 0}}}
 	metres    = quantity{noun: "a length", example: "40 cm", signed: true, decimals: 3, units: []scale{{"m", 1, 0}, {"cm", 1e-2, 0}, {"mm", 1e-3, 0}}}
 	volts     = quantity{noun: "a voltage", example: "230 V", decimals: 1, units: []scale{{"V", 1, 0}}}
 	amperes   = quantity{noun: "a current", example: "16 A", decimals: 1, units: []scale{{"A", 1, 0}}}

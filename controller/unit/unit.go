@@ -24,6 +24,12 @@ type Watts float64
 // Joules is energy.
 type Joules float64
 
+// KilowattHour is 1000 W for an hour, as energy is billed.
+const KilowattHour Joules = 3.6e6
+
+// KilowattHours is the energy in kWh.
+func (e Joules) KilowattHours() float64 { return float64(e / KilowattHour) }
+
 // Litres is volume, cold (20 °C) unless the name says hot.
 type Litres float64
 

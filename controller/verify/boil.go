@@ -19,7 +19,7 @@ const (
 	standFor    = 6    // and at least that it does not fall
 	atBoil      = 6.0  // K: so far below the boiling point a kettle may boil, by its probe and the weather
 	leastHeat   = 0.15 // below this share nothing can be said
-	leastStated = 0.9  // of the declared power is there at least
+	leastStated = 0.85 // of the declared power is there at least
 	mostStood   = 1.1  // of what a kettle stood at it may lose now
 	alike       = 1.3  // much more is given now: something else has changed too
 	standing    = 0.1  // K over those minutes

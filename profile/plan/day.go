@@ -95,7 +95,7 @@ func (d *day) capacity() unit.JoulesPerKelvin {
 func (d *day) begin(index int, s profile.Step) Step {
 	return Step{
 		Index: index, Kind: s.Kind, Name: s.Name, Target: s.Target, HasTarget: s.Kind != profile.Lift,
-		From: d.temperature, Ends: s.Target, Start: d.now, Hold: s.For, Additions: ofStep(s),
+		From: d.temperature, Ends: s.Target, Start: d.now, Hold: s.For, Ramp: s.Ramp, Additions: ofStep(s),
 	}
 }
 

@@ -21,7 +21,9 @@ const (
 func (d *day) callPersons() {
 	d.call(0, 0, "fill", d.fillSentence())
 	for _, s := range d.plan.Steps {
-		d.callAdditions(s)
+		if s.Kind != profile.Lift { // where they go in when the grain hangs clear
+			d.callAdditions(s)
+		}
 		switch s.Kind {
 		case profile.Strike:
 			if d.profile.Use == profile.WaterBrew {
@@ -33,6 +35,7 @@ func (d *day) callPersons() {
 		case profile.Lift:
 			d.call(s.Start, s.Index, "lift", "Lift the grain clear of the wort and lock the hoist. Say that the grain is clear and the element covered; "+
 				"when it has drained, say how much wort there is.")
+			d.callAdditions(s)
 		case profile.Boil:
 			d.callBoil(s)
 		case profile.Chill:

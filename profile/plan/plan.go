@@ -89,8 +89,9 @@ type Step struct {
 	Start     time.Duration
 	Reached   time.Duration // heated or cooled to the target
 	End       time.Duration
-	Gentle    time.Duration // the last part of a boil's heat-up, at reduced power
-	Hold      time.Duration // at the target
+	Gentle    time.Duration        // the last part of a boil's heat-up, at reduced power
+	Hold      time.Duration        // at the target
+	Ramp      unit.KelvinPerSecond // ceiling of the heat-up; 0: none
 	Rate      unit.KelvinPerSecond
 	Duty      unit.Duty // share of full power while holding
 	Energy    unit.Joules
@@ -111,6 +112,9 @@ type Person struct {
 
 	addition bool
 }
+
+// Passes tells that nothing waits for it: an addition passes by default.
+func (p Person) Passes() bool { return p.addition }
 
 // Boil is what the boil evaporates and what it takes.
 type Boil struct {

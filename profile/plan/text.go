@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"mashward/controller/unit"
 	"mashward/profile"
 )
 
@@ -57,7 +56,7 @@ func (p Plan) summary() string {
 	if Refused(p.Problems) {
 		return "This day cannot be run as it stands: read on."
 	}
-	text := fmt.Sprintf("Done %s after arming, with %.1f kWh.", spell(p.Finish), kilowattHours(p.Energy))
+	text := fmt.Sprintf("Done %s after arming, with %.1f kWh.", spell(p.Finish), p.Energy.KilowattHours())
 	if p.Use == profile.WaterBrew {
 		text += fmt.Sprintf(" A water brew: %.1f L of water and no grain, to try kettle, hands and prompts.", p.Water)
 	} else if p.HasStrike {
@@ -68,8 +67,6 @@ func (p Plan) summary() string {
 	}
 	return text + " Your own hands take no time in this plan: each minute a prompt waits for you is a minute later."
 }
-
-func kilowattHours(e unit.Joules) float64 { return float64(e) / 3.6e6 }
 
 func (p Plan) writeProblems(b *strings.Builder) {
 	for _, refused := range []bool{true, false} {

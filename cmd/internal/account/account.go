@@ -14,6 +14,8 @@ import (
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/late"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
 	"mashward/controller"
@@ -68,6 +70,9 @@ type Account struct {
 	// Forecasts is how those of the batch did; null: none was made.
 	Forecasts *ahead.Told `json:"forecasts"`
 
+	// Late is how late it was against its plan, and why; null: the record keeps no plan.
+	Late *late.Told `json:"late"`
+
 	// What a report wants besides.
 	Day Day `json:"-"`
 }
@@ -83,6 +88,7 @@ type Day struct {
 	Rig                 string        // its name; "": the file is not there, or not read
 	Tariff              config.Tariff // of the rig file; zero: none
 	Mash                *enzyme.Course
+	Score               *ahead.Score // of its forecasts, for who writes instants in his own way
 }
 
 // Step is one step as it ran; one that was repeated is there twice. Temperatures
@@ -142,8 +148,9 @@ func ReadWith(storage record.Storage, t *Tally) (Account, error) {
 	if day.HasProfile {
 		extract = wort.New(day.Profile, *config)
 	}
-	var score ahead.Score
-	looking := []func(*record.Block){mash.Block, extract.Block, func(b *record.Block) { score.Block(b, config) }}
+	score := &ahead.Score{}
+	behind := follow.Noted(&r.Head)
+	looking := []func(*record.Block){mash.Block, extract.Block, behind.Block, func(b *record.Block) { score.Block(b, config) }}
 	if t == nil {
 		t = &Tally{Power: config.Power}
 		looking = append(looking, showing(t))
@@ -152,8 +159,10 @@ func ReadWith(storage record.Storage, t *Tally) (Account, error) {
 	if err != nil {
 		return Account{}, err
 	}
-	day.Mash = mash.Ended()
-	a := Account{Day: day, Enzymes: enzymes.Tell(day.Mash), Wort: extract.Expect(), Advice: suggest.Advise(extract), Forecasts: score.Tell(nil)}
+	day.Mash, day.Score = mash.Ended(), score
+	a := Account{
+		Day: day, Enzymes: enzymes.Tell(day.Mash), Wort: extract.Expect(), Advice: suggest.Advise(extract), Forecasts: score.Tell(nil), Late: behind.Tell(),
+	}
 	a.head(&s)
 	a.tally(&s, t)
 	a.plan()
@@ -187,6 +196,7 @@ func showing(watchers ...loop.Watcher) func(*record.Block) {
 func frameOf(t *record.Tick, f *loop.Frame) {
 	*f = loop.Frame{Number: t.Number, Tick: t.In, Facts: t.Facts, Permitted: t.Permitted}
 	f.Tick.Now = t.Clock
+	f.Tick.Reading.Taken += t.Clock - t.In.Now // it is as old as it was
 	f.Verdict = interlock.Verdict{Permitted: t.Permitted, Cut: t.Cut, Trip: t.Trip, Since: t.Since}
 	d := &f.Decision
 	d.Wanted, d.Pump, d.Duty = t.Wanted, t.Pump, t.Duty

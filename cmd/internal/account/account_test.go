@@ -171,7 +171,7 @@ func TestMinutesInWindowsAreThoseOfTheCongressMash(t *testing.T) {
 
 // 6.4 kWh at 0.32 EUR are 2.05 EUR: by hand.
 func TestEnergyCostsWhatTheTariffSays(t *testing.T) {
-	a := Account{Energy: Energy{Joules: 6.4 * JoulesPerKilowattHour}}
+	a := Account{Energy: Energy{Joules: 6.4 * 3.6e6}}
 	a.Price(config.Tariff{PerKilowattHour: 0.32, Currency: "EUR"})
 	near(t, "cost", &a.Energy.Cost.Amount, 2.048, 1e-9)
 	a = Account{Energy: Energy{Joules: 1}}

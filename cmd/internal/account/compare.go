@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/say"
+	"mashward/controller/unit"
 )
 
 // Comparison is two batches side by side. A difference is B less A, and null where
@@ -213,7 +214,7 @@ var stepFigures = []stepFigure{
 	{Figure{Name: "overshoot_kelvin", words: "too hot by, °C", factor: 1, places: 2, warm: aGap}, func(s *Step) *float64 { return s.Overshoot }, false},
 	{Figure{Name: "hold_rms_kelvin", words: "strays, root mean square, °C", factor: 1, places: 3, warm: aGap}, func(s *Step) *float64 { return s.HoldRMS }, false},
 	{Figure{Name: "waited_seconds", words: "waited for a person", clock: true}, func(s *Step) *float64 { return &s.Waited }, true},
-	{Figure{Name: "energy_joules", words: "energy, kWh", factor: 1 / JoulesPerKilowattHour, places: 2}, func(s *Step) *float64 { return &s.Energy }, true},
+	{Figure{Name: "energy_joules", words: "energy, kWh", factor: unit.Joules(1).KilowattHours(), places: 2}, func(s *Step) *float64 { return &s.Energy }, true},
 }
 
 // whole are the figures of the day, and those across kettles, that one of the two
@@ -237,7 +238,7 @@ func whole(a, b *Account) []Figure {
 		Figure{Name: "planned_seconds", words: "day, planned", clock: true}.with(a.Planned, b.Planned),
 		Figure{Name: "duration_seconds", words: "day, went", clock: true}.with(&a.Duration, &b.Duration),
 		Figure{Name: "waited_seconds", words: "waited for persons", clock: true}.with(waited(a), waited(b)),
-		Figure{Name: "energy_joules", words: "energy, kWh", factor: 1 / JoulesPerKilowattHour, places: 2}.with(&a.Energy.Joules, &b.Energy.Joules),
+		Figure{Name: "energy_joules", words: "energy, kWh", factor: unit.Joules(1).KilowattHours(), places: 2}.with(&a.Energy.Joules, &b.Energy.Joules),
 		Figure{Name: "cost", words: "cost, by the tariff of each", factor: 1, places: 2}.with(cost(a), cost(b)),
 		Figure{Name: "highest_celsius", words: "hottest reading, °C", factor: 1, places: 1, warm: aLevel}.with(a.Highest, b.Highest),
 		Figure{Name: "water_to_grain_litres_per_kilogram", words: "water to grain, L/kg", factor: 1, places: 2}.with(a.Across.WaterToGrain, b.Across.WaterToGrain),

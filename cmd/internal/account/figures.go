@@ -26,9 +26,6 @@ type Cost struct {
 	Tariff   float64 `json:"tariff_per_kilowatt_hour"`
 }
 
-// JoulesPerKilowattHour is 1000 W for an hour.
-const JoulesPerKilowattHour = 3.6e6
-
 // Price puts the cost to it by another tariff than the rig's.
 func (a *Account) Price(t config.Tariff) { a.Energy.price(t) }
 
@@ -36,7 +33,7 @@ func (e *Energy) price(t config.Tariff) {
 	if t.Currency == "" {
 		return
 	}
-	e.Cost = &Cost{Amount: e.Joules / JoulesPerKilowattHour * t.PerKilowattHour, Currency: t.Currency, Tariff: t.PerKilowattHour}
+	e.Cost = &Cost{Amount: unit.Joules(e.Joules).KilowattHours() * t.PerKilowattHour, Currency: t.Currency, Tariff: t.PerKilowattHour}
 }
 
 // Wait is one time that a person was asked for something.

@@ -26,6 +26,9 @@ type Moment struct {
 	Of       string
 	What     string // a full sentence, as in the plan
 	Addition bool   // nothing waits for it: it passes by default
+	// Until is how long whoever comes stays there at most: through a hot break, while it
+	// chills. 0: until it is done.
+	Until time.Duration
 }
 
 // Step is one entry of what is left of the day. A step that has begun has its
@@ -41,9 +44,10 @@ type Step struct {
 type Forecast struct {
 	Made    time.Duration
 	Finish  Span
-	Moments []Moment    // those to come, in order
-	Steps   []Step      // from the present one on
-	Energy  unit.Joules // still to go in
+	Moments []Moment      // those to come, in order
+	Stay    time.Duration // until when whoever is there stays; 0: nobody has to
+	Steps   []Step        // from the present one on
+	Energy  unit.Joules   // still to go in
 	// EnergyLow and EnergyHigh are the band around it, as that of a span.
 	EnergyLow, EnergyHigh unit.Joules
 }

@@ -16,6 +16,7 @@ func (w *walk) boil(index uint8, step *controller.Step, stage controller.Stage) 
 	if stage != controller.Boil {
 		w.climb(index, step, stage)
 		w.reached()
+		w.stays(index, "break", stage == controller.Break)
 		w.temp = bp
 		w.boilOut(index, step, w.at, 0, 0)
 		return
@@ -125,8 +126,9 @@ func (w *walk) vapour(at unit.Celsius) float64 {
 func (w *walk) boilOut(index uint8, step *controller.Step, from instant, earned time.Duration, boiled unit.Joules) {
 	end := from.after(max(0, (step.For-earned).Seconds()), 0)
 	w.additions(index, step, from, earned)
-	if !w.s.ChillerHung {
-		w.need(index, "chiller", end.after(-chillerIn.Seconds(), 0))
+	if !w.s.ChillerHung && step.For >= chillerIn {
+		// A boil that is further on waits for nobody, and still asks.
+		w.need(index, "chiller", from.after(max(0, (step.For-chillerIn-earned).Seconds()), 0))
 	}
 	w.need(index, "loop", end.after(-loopIn.Seconds(), 0))
 	power := float64(step.Duty) * float64(w.c.Power)
@@ -146,7 +148,12 @@ func (w *walk) stand(index uint8, step *controller.Step, stage controller.Stage)
 		w.count(index, step, stage)
 		return
 	}
-	w.fall(step.Target.Plus(controller.EntryBand), stage)
+	to := step.Target.Plus(controller.EntryBand)
+	if waits := stage == controller.Connect && w.s.InStage > time.Minute; !w.s.ChillerOn && (waits || stage == controller.Cool) {
+		w.cool(to) // its water is closed, or nobody opens it: the way is the open kettle's
+	} else {
+		w.fall(to, stage)
+	}
 	w.reached()
 	w.temp = step.Target
 	w.additions(index, step, w.at, 0)
@@ -158,11 +165,20 @@ func (w *walk) chill(index uint8, step *controller.Step, stage controller.Stage)
 	if stage == controller.NoStage || stage == controller.Connect {
 		w.need(index, "chill", w.at)
 	}
-	w.fall(step.Target.Plus(0.1), stage)
+	if w.s.Coldest > 0 && stage == controller.Cool { // it asks, whatever the plan foresaw
+		w.call(index, "tap", notColder, w.at)
+	}
+	w.fall(step.Target, stage)
 	w.reached()
-	w.need(index, "tap", w.at)
+	w.stays(index, "chill", stage == controller.Cool)
+	if w.s.Coldest == 0 {
+		w.need(index, "tap", w.at)
+	}
 	w.additions(index, step, w.at, 0)
 }
+
+// notColder is what the question at the end of such a chill asks for.
+const notColder = "It gets no colder with this tap: end the chill, or put ice on the way of its water."
 
 // fall cools with the chiller.
 func (w *walk) fall(to unit.Celsius, stage controller.Stage) {

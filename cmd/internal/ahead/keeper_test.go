@@ -67,8 +67,8 @@ func scored(t *testing.T, m *record.Memory) *ahead.Score {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := ahead.Of(r)
-	if err != nil {
+	s := &ahead.Score{}
+	if _, err := r.Each(func(b *record.Block) { s.Block(b, &r.Head.Config) }); err != nil {
 		t.Fatal(err)
 	}
 	return s

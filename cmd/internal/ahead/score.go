@@ -77,16 +77,6 @@ func (s *Score) Block(b *record.Block, c *controller.Config) {
 	}
 }
 
-// Of reads a record through. Where it is damaged, what stands before counts; the
-// error is the storage's.
-func Of(r *record.Reader) (*Score, error) {
-	s := &Score{}
-	if _, err := r.Each(func(b *record.Block) { s.Block(b, &r.Head.Config) }); err != nil {
-		return nil, err
-	}
-	return s, nil
-}
-
 // Judged is one forecast beside the truth. Instants are seconds since arming.
 type Judged struct {
 	Made  float64 `json:"made_seconds"`

@@ -211,10 +211,26 @@ func (w *walk) end() {
 
 // need notes that somebody is needed at an instant, for what the plan says of it.
 func (w *walk) need(step uint8, of string, at instant) {
-	what, ok := w.day.says(int(step), of)
-	if !ok || at.at < w.now.Seconds() {
-		return
+	if what, ok := w.day.says(int(step), of); ok && at.at >= w.now.Seconds() {
+		w.call(step, of, what, at)
 	}
+}
+
+// stays notes that whoever comes for a moment, or has, stays until here.
+func (w *walk) stays(step uint8, of string, came bool) {
+	late := w.at.span(w.now).Late
+	if came {
+		w.out.Stay = late
+	}
+	for i := range w.out.Moments {
+		if m := &w.out.Moments[i]; m.Step == step && m.Of == of {
+			m.Until = late
+		}
+	}
+}
+
+// call notes it in words of its own.
+func (w *walk) call(step uint8, of, what string, at instant) {
 	w.out.Moments = append(w.out.Moments, Moment{
 		Span: at.span(w.now), Step: step, Of: of, What: what, Addition: isAddition(of),
 	})

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"mashward/cmd/internal/notice"
 	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sim"
@@ -103,8 +104,11 @@ func judge(t *testing.T, file string) []strict.Fault {
 	case "faults":
 		_, faults := fault.Parse(name, text)
 		return faults
+	case "notify":
+		_, faults := notice.Parse(name, text)
+		return faults
 	}
-	t.Fatalf("%s: a name begins with profile-, rig-, plant- or faults-", file)
+	t.Fatalf("%s: a name begins with profile-, rig-, plant-, faults- or notify-", file)
 	return nil
 }
 

@@ -17,7 +17,7 @@ import (
 // Report is all there is to say about one file.
 type Report struct {
 	File   string
-	Kind   string // profile, rig, plant, faults or tuning; "": it cannot be told
+	Kind   string // profile, rig, plant, faults, tuning or notify; "": it cannot be told
 	Code   int    // exit code; 0: the file can be used
 	Faults []strict.Fault
 	Text   []byte // what was read, to show the place of a fault
@@ -101,6 +101,8 @@ func CheckFile(path string, rig *Rig) Report {
 		_, faults, err = LoadFaults(path)
 	case "tuning":
 		_, faults, err = LoadTuning(path)
+	case "notify":
+		_, faults, err = LoadNotify(path)
 	case "profile":
 		faults, err = checkProfile(path, rig)
 	default:
@@ -114,7 +116,7 @@ func CheckFile(path string, rig *Rig) Report {
 }
 
 // notOurs is what is said of YAML that is none of our files.
-const notOurs = "none of the keys profile, rig, plant, faults or tuning stands at its top"
+const notOurs = "none of the keys profile, rig, plant, faults, tuning or notify stands at its top"
 
 // checkAmongOthers is CheckFile for one of many files: a folder may hold YAML
 // of others, so that a file that is none of ours is said and passed over.
@@ -171,6 +173,7 @@ var kinds = [][]string{
 	{"plant", "vessel", "loss", "evaporation", "circulation", "chiller"},
 	{"faults"},
 	{"profile", "steps"},
+	{"notify"},
 }
 
 // KindOf tells the kind of a file, as in Report, by its keys: by the one that names it, else by

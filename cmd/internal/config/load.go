@@ -19,7 +19,7 @@ const (
 	ExitMissing    = 66 // a file is missing
 	ExitIO         = 74 // it cannot be read
 	ExitPermission = 77 // it may not be read
-	ExitBadRig     = 78 // bad rig or tuning
+	ExitBadRig     = 78 // bad rig, tuning or notify file
 )
 
 // Failure is why a file cannot be used.

@@ -16,7 +16,7 @@ import (
 )
 
 // Show writes out what a file means, with everything filled in that it leaves
-// out: a profile, plant or fault script as a file of its kind, a rig as the
+// out: a profile, plant, fault script or notify file as a file of its kind, a rig as the
 // plant that is simulated for it without a plant file. The text can be read
 // again and means the same. A plant is filled in from the rig, if one is given.
 // The faults are warnings; errors are *Failure.
@@ -42,6 +42,9 @@ func Show(path string, rig *Rig) (string, []strict.Fault, error) {
 	case "tuning":
 		t, faults, err := LoadTuning(path)
 		return textOf(err, func() string { return string(t.Text()) }), faults, err
+	case "notify":
+		n, faults, err := LoadNotify(path)
+		return textOf(err, n.Show), faults, err
 	case "profile":
 		p, faults, err := LoadProfile(path)
 		return textOf(err, func() string { return showProfile(p, rig) }), faults, err

@@ -73,7 +73,14 @@ func (p program) daemon(through ...string) *daemon {
 // daemonAt has the kernel's files begin at a folder.
 func (p program) daemonAt(root string, through ...string) *daemon {
 	p.t.Helper()
-	words := append(through, p.path, "serve", "--rig", "rig.yaml", "--profiles", ".", "--state", "state", "--listen", "127.0.0.1:0", "--root", root)
+	return p.start(through, "--root", root)
+}
+
+// start starts a daemon through a command with further options.
+func (p program) start(through []string, options ...string) *daemon {
+	p.t.Helper()
+	words := append(through, p.path, "serve", "--rig", "rig.yaml", "--profiles", ".", "--state", "state", "--listen", "127.0.0.1:0")
+	words = append(words, options...)
 	d := &daemon{t: p.t, p: p, relay: filepath.Join(p.folder, "relay"), all: make(chan struct{})}
 	d.cmd = exec.Command(words[0], words[1:]...)
 	d.cmd.Dir = p.folder
@@ -146,6 +153,17 @@ func (d *daemon) post(path string, body, answer any) {
 // heat rehearses, arms and begins, as a person would, until the relay is on.
 func (d *daemon) heat(litres float64) {
 	d.t.Helper()
+	d.ready()
+	if d.on() {
+		d.t.Fatal("the relay is on in an idle daemon")
+	}
+	d.begin(litres)
+	d.until(10*time.Second, "it does not heat", d.on)
+}
+
+// ready waits until the loop ticks and the probe reads.
+func (d *daemon) ready() {
+	d.t.Helper()
 	d.until(10*time.Second, "it is not ready", func() bool {
 		r, err := http.Get(d.address + "/-/ready")
 		if err != nil {
@@ -154,9 +172,11 @@ func (d *daemon) heat(litres float64) {
 		defer r.Body.Close()
 		return r.StatusCode == http.StatusOK
 	})
-	if d.on() {
-		d.t.Fatal("the relay is on in an idle daemon")
-	}
+}
+
+// begin rehearses, arms and starts the day.
+func (d *daemon) begin(litres float64) {
+	d.t.Helper()
 	d.post("/api/v1/rehearsal", map[string]any{"profile": "day"}, nil)
 	var plan struct {
 		Hash string `json:"hash"`
@@ -171,7 +191,6 @@ func (d *daemon) heat(litres float64) {
 		"profile": "day", "hash": plan.Hash, "litres": litres, "bag_clear": true, "valve_shut": true, "rcd_tested": true,
 	}, &armed)
 	d.post("/api/v1/start", map[string]any{"nonce": armed.Nonce}, nil)
-	d.until(10*time.Second, "it does not heat", d.on)
 }
 
 // stop presses STOP, and waits for nothing.

@@ -114,7 +114,7 @@ var policy = []row{
 	},
 	{
 		path: "cmd/internal/config", kind: shell,
-		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault",
+		house: "controller/unit controller/observer controller/pid controller/tune profile profile/heat profile/plan profile/strict sim sim/fault cmd/internal/notice",
 		why:   "strict: it reads rig and tuning files; the others: it fills their parameters, so that they need not know the rig",
 	},
 	{path: "cmd/internal/say", kind: shell, house: "controller controller/unit controller/verify profile profile/gravity"},
@@ -127,7 +127,7 @@ var policy = []row{
 	{
 		path: "cmd/internal/account", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/modulate controller/record profile profile/enzyme profile/heat profile/plan " +
-			"profile/strict cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
+			"profile/strict cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/late cmd/internal/late/follow cmd/internal/metricset cmd/internal/rehearse cmd/internal/say cmd/internal/suggest cmd/internal/wort",
 	},
 	{
 		path: "cmd/internal/bundle", kind: shell,
@@ -138,22 +138,29 @@ var policy = []row{
 		path: "cmd/internal/ahead", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/enzyme profile/heat profile/plan cmd/internal/say",
 	},
+	{path: "cmd/internal/notice", kind: shell, house: "controller/unit profile/strict"},
+	{path: "cmd/internal/late", house: "controller controller/unit profile profile/heat profile/plan"},
+	{
+		path: "cmd/internal/late/follow", kind: shell,
+		house: "controller controller/interlock controller/loop controller/record profile profile/plan cmd/internal/late",
+	},
+	{path: "cmd/internal/moments", kind: shell, house: "controller profile profile/plan cmd/internal/ahead"},
 	{path: "cmd/internal/schema"},
 	{
 		path: "cmd/internal/report", kind: shell,
 		house: "controller controller/unit controller/interlock controller/loop controller/record profile profile/enzyme profile/plan " +
-			"cmd/internal/account cmd/internal/config cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
+			"cmd/internal/account cmd/internal/config cmd/internal/late cmd/internal/picture cmd/internal/rehearse cmd/internal/say cmd/internal/suggest",
 	},
 	{path: "cmd/internal/picture", house: "controller/unit profile profile/plan"},
 	{
 		path: "cmd/internal/metricset", kind: shell,
-		house: "controller controller/unit controller/interlock controller/loop profile profile/plan sensors",
+		house: "controller controller/unit controller/interlock controller/loop profile profile/plan sensors cmd/internal/late cmd/internal/late/follow",
 	},
 	{
 		path: "cmd/internal/rehearse", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/modulate " +
 			"controller/record controller/tune controller/observer controller/verify profile profile/enzyme profile/heat profile/plan sensors sim sim/fault " +
-			"sim/kettles cmd/internal/config cmd/internal/learn cmd/internal/say",
+			"sim/kettles cmd/internal/config cmd/internal/late/follow cmd/internal/learn cmd/internal/say",
 		why: "clock: the deadline on the socket of a plant in another process; no decision sees it",
 	},
 	{path: "cmd/internal/house", kind: shell},
@@ -162,6 +169,7 @@ var policy = []row{
 		house: "controller controller/unit controller/loop controller/modulate controller/observer controller/pid controller/tune " +
 			"profile/plan sensors sensors/estimate sim sim/kettles cmd/internal/config cmd/internal/rehearse",
 	},
+	{path: "cmd/dashboard", kind: shell, house: "controller controller/interlock profile cmd/internal/metricset"},
 	{
 		path: "deploy/board", kind: shell, clock: true,
 		why: "it waits, inside and outside of an emulated board, for what the program does there",
@@ -174,7 +182,7 @@ var policy = []row{
 		path: "cmd/mashward/internal/daemon", kind: shell, clock: true,
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/record profile profile/enzyme profile/heat profile/plan " +
 			"profile/strict sensors sim sim/fault cmd/internal/ahead cmd/internal/config cmd/internal/enzymes cmd/internal/learn cmd/internal/rehearse cmd/internal/say cmd/internal/suggest " +
-			"cmd/internal/wort cmd/mashward/internal/wall",
+			"cmd/internal/wort cmd/internal/late cmd/internal/late/follow cmd/mashward/internal/wall",
 		why: "clock: it looks at the folder of profiles now and then; the batch does not wait for it",
 	},
 	{
@@ -186,20 +194,25 @@ var policy = []row{
 	{path: "cmd/mashward/internal/systemd", kind: shell, house: "controller/loop sensors"},
 	{
 		path: "cmd/mashward/internal/view", kind: shell,
-		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/ahead cmd/internal/say cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/daemon",
+		house: "controller controller/unit controller/interlock profile profile/enzyme profile/plan cmd/internal/ahead cmd/internal/late cmd/internal/moments cmd/internal/say cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/daemon",
+	},
+	{
+		path: "cmd/mashward/internal/notify", kind: shell, clock: true,
+		house: "controller controller/interlock cmd/internal/notice cmd/internal/say cmd/mashward/internal/daemon cmd/mashward/internal/view",
+		why:   "clock: it looks once a second, and waits between two attempts; nothing in it reaches the loop",
 	},
 	{path: "cmd/mashward/internal/web", kind: shell},
 	{
 		path: "cmd/mashward/internal/api", kind: shell, clock: true,
 		house: "controller controller/unit controller/record profile profile/gravity profile/plan profile/strict cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config " +
-			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/view",
+			"cmd/internal/rehearse cmd/internal/report cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/view",
 		why: "clock: deadlines of connections and the pace of the stream; nothing in it reaches the loop",
 	},
 	{
 		path: "cmd/mashward/internal/page", kind: shell,
 		house: "controller controller/unit controller/interlock controller/record profile profile/gravity profile/plan profile/strict " +
 			"cmd/internal/account cmd/internal/ahead cmd/internal/config cmd/internal/rehearse cmd/internal/say " +
-			"cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web",
+			"cmd/internal/moments cmd/internal/picture cmd/internal/schema cmd/mashward/internal/daemon cmd/mashward/internal/notify cmd/mashward/internal/view cmd/mashward/internal/web",
 	},
 	{
 		path: "cmd/mashward/internal/metrics", kind: shell, outside: "github.com/prometheus/client_golang/...",
@@ -212,9 +225,9 @@ var policy = []row{
 		house: "controller controller/unit controller/interlock controller/line controller/loop controller/pid controller/record controller/tune " +
 			"profile profile/enzyme profile/gravity profile/heat profile/plan profile/strict sensors cmd/internal/enzymes cmd/mashward/internal/hardware cmd/mashward/internal/systemd " +
 			"sim sim/fault testdata cmd/internal/account cmd/internal/ahead cmd/internal/bundle cmd/internal/config cmd/internal/metricset cmd/internal/picture cmd/internal/rehearse cmd/internal/report " +
-			"cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
+			"cmd/internal/late cmd/internal/moments cmd/internal/say cmd/internal/schema cmd/internal/suggest cmd/internal/wort cmd/mashward/internal/wall " +
 			"cmd/mashward/internal/daemon cmd/mashward/internal/view cmd/mashward/internal/web cmd/mashward/internal/page cmd/mashward/internal/metrics " +
-			"cmd/mashward/internal/api",
+			"cmd/mashward/internal/api cmd/internal/notice cmd/mashward/internal/notify",
 		why: "it binds everything together; Now: serve and demo hand the wall clock to what shows the time of day, and never ask it themselves; " +
 			"gravity: a gravity that is wished for is read; pid, heat, tune: the command that finds out about a kettle tells what it found; line: an error of a line has its exit code",
 	},

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/notice"
 	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sim/fault"
@@ -49,6 +50,8 @@ func TestTheSamplesOfTheReadmeAreGood(t *testing.T) {
 			_, faults = config.ParseRig(b.name, []byte(b.text))
 		case "faults:":
 			_, faults = fault.Parse(b.name, []byte(b.text))
+		case "notify:":
+			_, faults = notice.Parse(b.name, []byte(b.text))
 		default:
 			t.Errorf("what is this?\n%s", b.text)
 		}
@@ -57,8 +60,8 @@ func TestTheSamplesOfTheReadmeAreGood(t *testing.T) {
 		}
 		parsed++
 	}
-	if parsed != 3 {
-		t.Errorf("%d samples were parsed; a profile, a rig and a fault script are there", parsed)
+	if parsed != 4 {
+		t.Errorf("%d samples were parsed; a profile, a rig, a notify file and a fault script are there", parsed)
 	}
 }
 

@@ -68,7 +68,7 @@ func whatServes(t *testing.T) func(address string) {
 		for path, want := range map[string]string{
 			"/":                    "Brown, two rests",
 			"/api/v1/openapi.json": `"openapi"`,
-			"/metrics":             "mashward_simulated 1",
+			"/metrics":             `mashward_simulated{rig="First kettle"} 1`,
 		} {
 			if body := get(t, address+path); !strings.Contains(body, want) {
 				t.Errorf("%s does not have %q:\n%.2000s", path, want, body)

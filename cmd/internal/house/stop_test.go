@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"runtime"
 	"slices"
 	"strconv"
@@ -116,10 +117,9 @@ func load(pots []*potOnLoad) (asked, heard int64) {
 func lateness(pots []*potOnLoad) (ticks int, within [2]int) {
 	for _, pot := range pots {
 		metrics := get(pot.t, pot.address+"/metrics")
-		for name, sum := range map[string]*int{"_count": &ticks, `_bucket{le="0.1"}`: &within[0], `_bucket{le="0.5"}`: &within[1]} {
-			_, after, _ := strings.Cut(metrics, "\nmashward_control_loop_lateness_seconds"+name+" ")
-			text, _, _ := strings.Cut(after, "\n")
-			n, err := strconv.Atoi(text)
+		for name, sum := range map[string]*int{`_count`: &ticks, `_bucket\{.*le="0.1"`: &within[0], `_bucket\{.*le="0.5"`: &within[1]} {
+			found := regexp.MustCompile(`\nmashward_control_loop_lateness_seconds` + name + `.*\} (\d+)\n`).FindStringSubmatch(metrics)
+			n, err := strconv.Atoi(append(found, "", "")[1])
 			if err != nil {
 				pot.t.Error(err)
 			}

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"time"
 
+	"mashward/cmd/internal/late"
 	"mashward/controller/unit"
 	"mashward/profile/plan"
 )
@@ -14,14 +15,19 @@ type Batch struct {
 	ID      string
 	Profile string
 
-	steps []plan.Step
+	steps   []plan.Step
+	planned late.Planned
 }
+
+// unreadable stands for what is no UTF-8.
+const unreadable = "\uFFFD"
 
 // BatchOf is a batch with the plan that was made for it. The value of a label
 // must be UTF-8, else a whole scrape would fail of a name.
-func BatchOf(id string, p plan.Plan) *Batch {
-	const unreadable = "\uFFFD"
-	return &Batch{ID: strings.ToValidUTF8(id, unreadable), Profile: strings.ToValidUTF8(p.Profile, unreadable), steps: p.Steps}
+func BatchOf(id string, d plan.Plan) *Batch {
+	return &Batch{
+		ID: strings.ToValidUTF8(id, unreadable), Profile: strings.ToValidUTF8(d.Profile, unreadable), steps: d.Steps, planned: late.Of(d),
+	}
 }
 
 // temperature is what the plan foresaw so long after arming; false after its

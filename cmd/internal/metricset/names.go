@@ -70,6 +70,9 @@ const (
 	StepOvershoot
 	HoldDeviation
 
+	Late
+	LateBy
+
 	BatchIdentity
 	StepIdentity
 	BuildIdentity
@@ -83,13 +86,28 @@ const (
 	ForecastLate
 	ForecastError
 
+	Notifications
+	RigIdentity
+	RecordStored
+	RelayUp
+
 	metricCount
 )
 
+// LabelRig is the label that every series has, those of the process too: the
+// name of the kettle, by which many of them are told apart. It is not among the
+// labels of a Family.
+const LabelRig = "rig"
+
+// Lateness is the histogram of how late the ticks of the loop began. It is the
+// process', and stands in no Sample.
+const Lateness = Prefix + "control_loop_lateness_seconds"
+
 // The labels of the steps and of identities.
 const (
-	labelStep = "step"
-	labelKind = "kind"
+	labelStep  = "step"
+	labelKind  = "kind"
+	labelRelay = "relay"
 )
 
 var families = [metricCount]Family{
@@ -219,6 +237,15 @@ var families = [metricCount]Family{
 		Help: "Root mean square distance of the estimated mash (not the true one) from the target, over the second half of the rest's own time.",
 	},
 
+	Late: {
+		Name: Prefix + "late_seconds", Unit: "seconds",
+		Help: "By how much the batch is behind its plan, negative: ahead of it. Absent between batches and where the plan is not known, as after a restart in a batch.",
+	},
+	LateBy: {
+		Name: Prefix + "late_cause_seconds", Unit: "seconds", Labels: []string{"cause"},
+		Help: "The same, booked to what made it so; the causes add up to it.",
+	},
+
 	BatchIdentity: {
 		Name: Prefix + "batch_info", Labels: []string{"batch", "profile"},
 		Help: "1; the batch that runs, or the last one.",
@@ -262,6 +289,23 @@ var families = [metricCount]Family{
 	ForecastError: {
 		Name: Prefix + "forecast_error_seconds", Unit: "seconds",
 		Help: "Mean distance of the finish of the last batch that was completed from what was forecast during it. Absent before one.",
+	},
+	Notifications: {
+		Name: Prefix + "notifications_total", Kind: Counter, Labels: []string{"target", "result"},
+		Help: "Messages to each target of the notify file, by what became of them: sent, refused for good, failed in all attempts, dropped because too many waited, overtaken by what came later.",
+	},
+
+	RigIdentity: {
+		Name: Prefix + "rig_info", Labels: []string{labelRelay},
+		Help: "1; the kettle, and how the element's relay switches: mechanical contacts wear, solid-state does not.",
+	},
+	RecordStored: {
+		Name: Prefix + "record_stored",
+		Help: "1 while what happens is written to storage, or no records are kept; 0 while it is not: a power cut would then lose the batch.",
+	},
+	RelayUp: {
+		Name: Prefix + "relay_up",
+		Help: "1 while the lines of all relays answer, 0 while nobody knows what one of them does, or one has been given up.",
 	},
 }
 

@@ -33,6 +33,9 @@ var agreed = strings.Fields(`
 	mashward_heat_cut_active
 	mashward_heat_trip_active
 	mashward_hold_deviation_rms_celsius
+	mashward_late_cause_seconds
+	mashward_late_seconds
+	mashward_notifications_total
 	mashward_plan_temperature_celsius
 	mashward_probe_read_failures_total
 	mashward_probe_temperature_celsius
@@ -40,8 +43,11 @@ var agreed = strings.Fields(`
 	mashward_prompt_waiting_seconds
 	mashward_ramp_limit_celsius_per_second
 	mashward_ramp_rate_celsius_per_second
+	mashward_record_stored
+	mashward_relay_up
 	mashward_rest_earned_seconds
 	mashward_rest_out_of_band_seconds_total
+	mashward_rig_info
 	mashward_setpoint_temperature_celsius
 	mashward_simulated
 	mashward_sse_clients

@@ -14,23 +14,18 @@ import (
 // Every is the time between two samples of an export, that of a usual scrape.
 const Every = 15 * time.Second
 
-// Export collects the samples of one simulated batch from its arming on. It is
+// Export collects the samples of one batch from its arming on, rehearsed or recorded. It is
 // a Watcher.
 type Export struct {
 	tracker *Tracker
 	start   time.Time // wall clock at arming
-	build   Build
+	about   About
 
 	begun   bool
 	armed   time.Duration // run clock
 	last    time.Duration // since arming, of the newest sample
 	sampled bool
 	series  [metricCount][]*series
-}
-
-// Build says which program runs.
-type Build struct {
-	Version, Revision, Go string
 }
 
 // series is one metric with one set of labels over time.
@@ -41,8 +36,8 @@ type series struct {
 }
 
 // NewExport samples what the tracker makes of a batch that is armed at start.
-func NewExport(t *Tracker, b Build, start time.Time) *Export {
-	return &Export{tracker: t, start: start, build: b}
+func NewExport(t *Tracker, about About, start time.Time) *Export {
+	return &Export{tracker: t, start: start, about: about}
 }
 
 // Watch takes one frame, and a sample where one is due.
@@ -77,13 +72,12 @@ func (x *Export) take(since time.Duration) {
 		s.text = append(s.text, '\n')
 	}
 	x.tracker.sample.Each(emit)
-	emit(Simulated, 1)
-	emit(BuildIdentity, 1, x.build.Version, x.build.Revision, x.build.Go)
+	x.about.Each(emit)
 }
 
 // find is the series of a metric with these values of its labels.
 func (x *Export) find(m Metric, values []string) *series {
-	written := braces(families[m].Labels, values)
+	written := braces(append([]string{LabelRig}, families[m].Labels...), append([]string{x.about.Rig.Label()}, values...))
 	for _, s := range x.series[m] {
 		if s.labels == written {
 			return s

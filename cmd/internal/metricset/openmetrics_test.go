@@ -22,13 +22,16 @@ import (
 
 var began = time.Date(2026, time.January, 10, 8, 0, 0, 0, time.UTC)
 
+// yard is a process that rehearses the sample kettle.
+var yard = About{Build: Build{"v1", "abc", "go1.26"}, Rig: Rig{"Yard \"kettle\"", "solid-state"}, Simulated: true}
+
 // exported is a short day as text, with how it went.
 func exported(t *testing.T) (string, rehearse.Result) {
 	t.Helper()
 	run := day(t, "one-rest.yaml", nil)
 	track := NewTracker(run.Plan.Kettle.Power)
 	track.Follow(BatchOf("a \"day\"\nof \\ tests", run.Plan))
-	x := NewExport(track, Build{"v1", "abc", "go1.26"}, began)
+	x := NewExport(track, yard, began)
 	run.Watchers = append(run.Watchers, x)
 	result, err := run.Go()
 	if err != nil {
@@ -139,9 +142,11 @@ func parserReads(t *testing.T, text string, result rehearse.Result) {
 	if got, want := len(parsed[ProbeTemperature.Name()].GetMetric()), int(result.Duration)/15+2; got < want-1 || got > want {
 		t.Errorf("%d temperatures in %g s", got, result.Duration)
 	}
-	label := parsed[BatchIdentity.Name()].GetMetric()[0].GetLabel()[0]
-	if label.GetName() != "batch" || label.GetValue() != "a \"day\"\nof \\ tests" {
-		t.Errorf("the batch comes back as %s=%q", label.GetName(), label.GetValue())
+	labels := parsed[BatchIdentity.Name()].GetMetric()[0].GetLabel()
+	for i, want := range [][2]string{{"rig", `Yard "kettle"`}, {"batch", "a \"day\"\nof \\ tests"}} {
+		if labels[i].GetName() != want[0] || labels[i].GetValue() != want[1] {
+			t.Errorf("the batch comes back with %s=%q, want %q", labels[i].GetName(), labels[i].GetValue(), want)
+		}
 	}
 	if got := parsed[ProbeTemperature.Name()].GetMetric()[1].GetTimestampMs(); got != began.Unix()+15 {
 		t.Errorf("the second sample is of %d, want 15 after %d", got, began.Unix())
@@ -154,7 +159,7 @@ func TestTheExportHasEverythingButWhatTheProcessTells(t *testing.T) {
 	run := day(t, "rye-four-rests.yaml", nil)
 	track := NewTracker(run.Plan.Kettle.Power)
 	track.Follow(BatchOf("b", run.Plan))
-	x := NewExport(track, Build{}, began)
+	x := NewExport(track, yard, began)
 	run.Watchers = append(run.Watchers, x)
 	if _, err := run.Go(); err != nil {
 		t.Fatal(err)
@@ -165,7 +170,10 @@ func TestTheExportHasEverythingButWhatTheProcessTells(t *testing.T) {
 			missing = append(missing, Metric(m).Name())
 		}
 	}
-	if want := []string{Overruns.Name(), Clients.Name(), ForecastFinish.Name(), ForecastEarly.Name(), ForecastLate.Name(), ForecastError.Name()}; !slices.Equal(missing, want) {
+	if want := []string{
+		Overruns.Name(), Clients.Name(), ForecastFinish.Name(), ForecastEarly.Name(), ForecastLate.Name(), ForecastError.Name(),
+		Notifications.Name(), RecordStored.Name(), RelayUp.Name(),
+	}; !slices.Equal(missing, want) {
 		t.Errorf("without samples: %q, want %q", missing, want)
 	}
 }
@@ -184,14 +192,14 @@ func (full) Write([]byte) (int, error) { return 0, errors.New("no room") }
 
 func TestAWriterThatFailsIsTold(t *testing.T) {
 	s := newScene(t)
-	x := NewExport(s.track, Build{}, began)
+	x := NewExport(s.track, yard, began)
 	s.event(controller.BatchStarted, 0, 0)
 	x.Watch(&s.frame)
 	if n, err := x.WriteTo(full{}); err == nil || n != 0 {
 		t.Errorf("%d bytes, error %v", n, err)
 	}
 	var text bytes.Buffer
-	if _, err := NewExport(NewTracker(1), Build{}, began).WriteTo(&text); err != nil || text.String() != "# EOF\n" {
+	if _, err := NewExport(NewTracker(1), yard, began).WriteTo(&text); err != nil || text.String() != "# EOF\n" {
 		t.Errorf("an export of nothing is %q, %v", text.String(), err)
 	}
 	lines := 0
@@ -206,7 +214,7 @@ func TestAWriterThatFailsIsTold(t *testing.T) {
 
 func TestTheTimeOfAnExportNeverGoesBack(t *testing.T) {
 	s := newScene(t)
-	x := NewExport(s.track, Build{}, began)
+	x := NewExport(s.track, yard, began)
 	for range 60 {
 		if s.frame.Tick.Now%(20*time.Second) == 0 {
 			s.event(controller.BatchStarted, 0, 0)
@@ -217,7 +225,7 @@ func TestTheTimeOfAnExportNeverGoesBack(t *testing.T) {
 	}
 	var want []byte
 	for _, at := range []int64{0, 15, 30, 45} {
-		want = strconv.AppendInt(append(want, "mashward_simulated 1 "...), began.Unix()+at, 10)
+		want = strconv.AppendInt(append(want, `mashward_simulated{rig="Yard \"kettle\""} 1 `...), began.Unix()+at, 10)
 		want = append(want, '\n')
 	}
 	if got := x.series[Simulated][0].text; !bytes.Equal(got, want) {

@@ -12,8 +12,8 @@ import (
 type Emit func(m Metric, value float64, labels ...string)
 
 // Each gives every figure that the sample knows. What belongs to the process
-// around the loop (Simulated, BuildIdentity, Overruns, Clients) and the forecast are not in
-// it.
+// around the loop (About, Overruns, Clients, RecordStored, RelayUp) and the forecast are
+// not in it.
 func (s *Sample) Each(emit Emit) {
 	s.counters(emit)
 	emit(ProbeUp, truth(s.Live && s.probe.up))
@@ -28,6 +28,7 @@ func (s *Sample) Each(emit Emit) {
 	s.control(emit)
 	s.batch(emit)
 	s.conditions(emit)
+	s.lateness(emit)
 }
 
 // counters are good even when the present is not known.

@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"mashward/cmd/internal/late"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/unit"
@@ -35,10 +36,15 @@ type Sample struct {
 		cold, hot time.Duration
 	}
 	kettle present
-	steps  [profile.MaxSteps + 1]step
-	count  uint8 // of steps; 0 between batches
-	cuts   [rules]bool
-	trips  [rules]bool
+	late   struct {
+		known bool
+		total time.Duration
+		by    [late.Causes]time.Duration
+	}
+	steps [profile.MaxSteps + 1]step
+	count uint8 // of steps; 0 between batches
+	cuts  [rules]bool
+	trips [rules]bool
 }
 
 // present is what is so now in the batch.

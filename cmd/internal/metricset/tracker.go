@@ -4,6 +4,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"mashward/cmd/internal/late/follow"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/controller/loop"
@@ -27,6 +28,7 @@ type Tracker struct {
 	prompt controller.Prompt
 	failed reason // of the last reading
 	taken  time.Duration
+	late   *follow.Follower // of the batch
 }
 
 // NewTracker follows an element of this declared power.
@@ -59,6 +61,7 @@ func (t *Tracker) Watch(f *loop.Frame) {
 		s.kettle.ceiling = f.State.Steps[d.Index].Ramp
 	}
 	t.steps(f, dt)
+	t.behind(f)
 	t.shelf.put(s)
 }
 

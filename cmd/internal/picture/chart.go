@@ -16,7 +16,7 @@ func (k *ink) open(d Day, l Look, f frame, height float64, what string) {
 		k.put(`xmlns="http://www.w3.org/2000/svg" `)
 	}
 	k.put(`class="mw-pic `, size, `" viewBox="0 0 `, f.width, " ", height,
-		`" role="img" aria-labelledby="`, l.ID, `-t" aria-describedby="`, l.ID, `-d">`, "\n<title id=\"", l.ID, "-t\">")
+		`" data-left="`, f.left, `" data-right="`, f.right, `" data-from="`, f.begin.Seconds(), `" data-to="`, (f.begin + f.span).Seconds(), `" role="img" aria-labelledby="`, l.ID, `-t" aria-describedby="`, l.ID, `-d">`, "\n<title id=\"", l.ID, "-t\">")
 	title := what
 	if d.Name != "" {
 		title = d.Name + ": " + what
@@ -62,8 +62,8 @@ type chart struct {
 	flown  []placed
 	badges []badge
 	// Heights from the top.
-	flagsAt, lane, heatTop, heatFoot float64
-	tagBelow                         bool // no room for it beside the key
+	flagsAt, lane, bandTop, bandFoot, heatTop, heatFoot float64
+	tagBelow                                            bool // no room for it beside the key
 }
 
 // Chart draws temperature and heat over the day: the plan as a broad dashed
@@ -71,11 +71,16 @@ type chart struct {
 // as a filled strip, the steps' names above, and numbered marks. The error is
 // the writer's.
 func Chart(w io.Writer, d Day, l Look) error {
-	c := &chart{d: d, l: l, f: frameOf(l, d.end()), went: d.went()}
+	f := framed(l, d)
+	if l.zoomed() {
+		d = d.within(l.From, l.To)
+	}
+	c := &chart{d: d, l: l, f: f, went: d.went()}
 	c.lay()
 	var body ink
 	c.backdrop()
 	c.curves()
+	c.enzymes()
 	c.heat()
 	c.names()
 	c.marks()
@@ -102,17 +107,21 @@ func (c *chart) lay() {
 	if c.tagBelow = c.keyEnd() > c.f.right-extent(simulated, c.f.letters)-12; c.tagBelow {
 		c.flagsAt += c.f.row()
 	}
-	plot, heat := 200.0, 44.0
+	plot, heat := 200.0, 52.0
 	if c.f.large {
-		plot, heat = 300, 52
+		plot, heat = 300, 56
 	}
 	top := c.flagsAt + float64(rows)*c.f.row() - c.f.letters + 6
 	c.t = thermoOf(c.d, c.l, top, top+plot)
 	c.badges = badges(c.d.Marks, c.f, func(MarkKind) bool { return true })
 	c.lane = c.t.bottom + 16
-	c.heatTop = c.lane + 18
+	c.heatTop = c.lane + 20
 	if len(c.badges) == 0 {
 		c.heatTop = c.t.bottom + 12
+	}
+	if len(c.d.Enzymes) > 0 {
+		c.bandTop, c.bandFoot = c.heatTop, c.heatTop+heat
+		c.heatTop = c.bandFoot + 12
 	}
 	c.heatFoot = c.heatTop + heat
 }
@@ -144,7 +153,7 @@ func (c *chart) backdrop() {
 		c.text((f.left+f.right)/2, (t.top+t.bottom)/2+lift, "mw-watermark", "middle", simulated)
 	}
 	label := t.step
-	if (t.bottom-t.top)/(t.high-t.low)*t.step < 18 {
+	if (t.bottom-t.top)/(t.high-t.low)*t.step < 19 {
 		label *= 2
 	}
 	for shown := t.low; shown <= t.high; shown += t.step {
@@ -198,9 +207,9 @@ func (c *chart) heat() {
 	f := c.f
 	c.box(f.left, c.heatTop, f.right-f.left, c.heatFoot-c.heatTop, "mw-rail", "")
 	c.duty(c.d.Points, f, c.heatFoot, c.heatFoot-c.heatTop)
-	c.text(f.left-6, c.heatTop+10, "mw-quiet", "end", "full")
-	c.text(f.left-6, (c.heatTop+c.heatFoot)/2+5, "mw-heattext mw-bold", "end", "heat")
-	c.text(f.left-6, c.heatFoot, "mw-quiet", "end", "off")
+	c.text(f.left-6, c.heatTop+11, "mw-quiet", "end", "full")
+	c.text(f.left-6, (c.heatTop+c.heatFoot)/2+6, "mw-heattext mw-bold", "end", "heat")
+	c.text(f.left-6, c.heatFoot+1, "mw-quiet", "end", "off")
 }
 
 // simulated is the word that must not be overlooked.

@@ -27,7 +27,7 @@ func (b badge) label() string {
 }
 
 const (
-	badgeHeight = 18.0
+	badgeHeight = 20.0
 	badgeSides  = 10.0 // left and right of the number, together
 	badgeGap    = 3.0
 )
@@ -114,7 +114,7 @@ func (k *ink) shape(kind MarkKind, x, y, width float64) {
 // skip it: the list says number and kind in words.
 func Badge(number int, kind MarkKind) string {
 	k := &ink{}
-	f := frame{letters: 13}
+	f := frame{letters: 16}
 	b := badge{numbers: []int{number}, kind: kind}
 	width := b.width(f) + 8
 	b.x = width / 2

@@ -106,6 +106,7 @@ type Day struct {
 	Marks     []Mark  // what happened, in order of time
 	Needed    []Mark  // planned moments at which somebody is needed
 	Off       []Span
+	Enzymes   []Left // in order of time; empty: nothing is known
 	// Running has a line drawn at Now.
 	Running bool
 	Now     time.Duration
@@ -120,6 +121,9 @@ type Day struct {
 type Look struct {
 	Wide       bool
 	Fahrenheit bool
+	// From and To, since arming, are the part of the day that a Chart shows; 0 and 0 are
+	// the whole of it.
+	From, To time.Duration
 	// ID begins every id in the picture; pictures in one page need different ones.
 	ID string
 	// Alone makes a file of its own: with its style, and the marks as a list.

@@ -62,7 +62,7 @@ func TestNothingHostileGetsThrough(t *testing.T) {
 	fine := []string{"svg", "title", "desc", "style", "defs", "pattern", "path", "rect", "polygon", "text"}
 	known := []string{
 		"xmlns", "class", "viewBox", "role", "aria-labelledby", "aria-describedby", "id", "width", "height",
-		"patternUnits", "d", "x", "y", "x1", "y1", "text-anchor", "points", "rx", "fill",
+		"patternUnits", "d", "x", "y", "x1", "y1", "text-anchor", "points", "rx", "fill", "data-left", "data-right", "data-from", "data-to",
 	}
 	for _, l := range looks() {
 		for name, svg := range pictures(t, d, l) {

@@ -10,21 +10,30 @@ import (
 type frame struct {
 	width, left, right float64 // the picture; the ends of the time scale
 	letters            float64 // size of letters
-	span               time.Duration
+	begin, span        time.Duration
 	large              bool
 }
 
-// frameOf is the frame of a look for a day that long.
+// framed is the frame of a look for the part of a day that it shows.
+func framed(l Look, d Day) frame {
+	from, to := l.window(d)
+	f := frameOf(l, to-from)
+	f.begin = from
+	return f
+}
+
+// frameOf is the frame of a look for a day that long. Letters are as large as those of a page
+// around it, or nearly: old eyes stand at arm's length from a telephone.
 func frameOf(l Look, span time.Duration) frame {
 	if l.Wide {
-		return frame{width: 960, left: 52, right: 944, letters: 14, span: span, large: true}
+		return frame{width: 960, left: 66, right: 944, letters: 16, span: span, large: true}
 	}
-	return frame{width: 344, left: 42, right: 334, letters: 13, span: span}
+	return frame{width: 344, left: 54, right: 334, letters: 16, span: span}
 }
 
 // x is where a moment stands.
 func (f frame) x(at time.Duration) float64 {
-	share := at.Seconds() / f.span.Seconds()
+	share := (at - f.begin).Seconds() / f.span.Seconds()
 	return f.left + min(max(share, 0), 1)*(f.right-f.left)
 }
 
@@ -55,10 +64,20 @@ func thermoOf(d Day, l Look, top, bottom float64) thermo {
 			low, high = min(low, l.units(celsius)), max(high, l.units(celsius))
 		}
 	}
-	for _, g := range d.Plan {
-		see(g.From)
-		see(g.Target)
-		see(g.Ends)
+	if l.zoomed() { // a step that reaches into the part brings no more than lies in it
+		see(d.Planned(l.From))
+		see(d.Planned(l.To))
+		for _, b := range course(d.Plan) {
+			if b.At >= l.From && b.At <= l.To {
+				see(b.Temperature)
+			}
+		}
+	} else {
+		for _, g := range d.Plan {
+			see(g.From)
+			see(g.Target)
+			see(g.Ends)
+		}
 	}
 	for _, p := range d.Points {
 		see(p.Reading)
@@ -68,7 +87,11 @@ func thermoOf(d Day, l Look, top, bottom float64) thermo {
 		low, high = l.units(0), l.units(100)
 	}
 	step := 10.0
-	for _, s := range []float64{10, 20, 50, 100} {
+	steps := []float64{10, 20, 50, 100}
+	if l.zoomed() {
+		steps = append([]float64{1, 2, 5}, steps...)
+	}
+	for _, s := range steps {
 		step = s
 		if (high-low)/s <= 10 {
 			break
@@ -80,19 +103,19 @@ func thermoOf(d Day, l Look, top, bottom float64) thermo {
 // ticks are the moments written at the time axis: round ones, so many that
 // they do not touch.
 func (f frame) ticks() []time.Duration {
-	room := 46.0
+	room := 56.0
 	if f.large {
-		room = 64
+		room = 72
 	}
 	step := 24 * time.Hour
 	for _, s := range []time.Duration{1, 2, 5, 10, 15, 30, 60, 120, 180, 360, 720} {
-		if f.x(s*time.Minute)-f.left >= room {
+		if f.x(f.begin+s*time.Minute)-f.left >= room {
 			step = s * time.Minute
 			break
 		}
 	}
 	var out []time.Duration
-	for at := time.Duration(0); at <= f.span; at += step {
+	for at := (f.begin + step - 1) / step * step; at <= f.begin+f.span; at += step {
 		out = append(out, at)
 	}
 	return out
@@ -117,16 +140,19 @@ func (k *ink) timeAxis(f frame, d Day, y float64) float64 {
 		x := f.x(at)
 		k.line(x, y, x, y+5, "mw-axis")
 		x = min(x, f.width-extent("00:00", f.letters)/2)
-		k.text(x, y+19, "mw-quiet", "middle", clock(at))
+		k.text(x, y+21, "mw-quiet", "middle", clock(at))
 		if d.HasClock {
-			k.text(x, y+36, "mw-quiet", "middle", hour(d.Armed+at))
+			k.text(x, y+41, "mw-quiet", "middle", hour(d.Armed+at))
 		}
 	}
 	title := "hours:minutes since arming"
 	if d.HasClock {
-		y += 17
+		y += 20
 		title += ", time of day below"
 	}
-	k.text(f.right, y+37, "mw-quiet", "end", title)
-	return y + 44
+	for _, line := range wrapped(title, f.letters, f.right-f.left) {
+		y += 20
+		k.text(f.right, y+21, "mw-quiet", "end", line)
+	}
+	return y + 28
 }

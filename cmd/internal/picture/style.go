@@ -29,8 +29,8 @@ var Tones = [...]Tone{
 const rules = `.mw-pic{display:block;width:100%;height:auto;overflow:visible}
 .mw-pic text{font-family:system-ui,"Segoe UI",Roboto,"Helvetica Neue",Arial,sans-serif;font-variant-numeric:tabular-nums;fill:var(--mw-ink)}
 .mw-pic path{fill:none}
-.mw-small text{font-size:13px}
-.mw-large text{font-size:14px}
+.mw-small text{font-size:16px}
+.mw-large text{font-size:16px}
 .mw-pic .mw-quiet{fill:var(--mw-quiet)}
 .mw-pic .mw-bold{font-weight:600}
 .mw-pic .mw-grid{stroke:var(--mw-grid);stroke-width:1}
@@ -41,6 +41,8 @@ const rules = `.mw-pic{display:block;width:100%;height:auto;overflow:visible}
 .mw-pic .mw-actual{stroke:var(--mw-actual);stroke-width:2;stroke-linejoin:round}
 .mw-pic .mw-guess{stroke:var(--mw-actual);stroke-width:2;stroke-dasharray:2 3}
 .mw-pic .mw-heat{fill:var(--mw-heat);stroke:none}
+.mw-pic .mw-alpha{fill:var(--mw-tint);stroke:var(--mw-plan);stroke-width:1}
+.mw-pic .mw-beta{stroke:var(--mw-actual);stroke-width:1}
 .mw-pic .mw-rail{fill:none;stroke:var(--mw-plan);stroke-width:1}
 .mw-pic .mw-planned{stroke:var(--mw-plan);stroke-width:1.5;stroke-dasharray:5 3}
 .mw-pic .mw-went{stroke:var(--mw-actual);stroke-width:1.5}

@@ -148,19 +148,20 @@ func (k *ink) run(run []spot) {
 // planned is the plan as a trace.
 func planned(legs []Leg, f frame, t thermo, l Look) trace {
 	var run []spot
-	add := func(at time.Duration, celsius float64) {
-		if known(celsius) {
-			run = append(run, spot{f.x(at), t.y(l.units(celsius))})
+	add := func(b Bend) { run = append(run, spot{f.x(b.At), t.y(l.units(b.Temperature))}) }
+	from, to := f.begin, f.begin+f.span
+	all := course(legs)
+	for i, b := range all {
+		if i > 0 { // where it comes in from an edge, or goes out by one
+			for _, edge := range []time.Duration{from, to} {
+				if a := all[i-1]; a.At < edge && edge < b.At {
+					add(Bend{edge, a.Temperature + (b.Temperature-a.Temperature)*float64(edge-a.At)/float64(b.At-a.At)})
+				}
+			}
 		}
-	}
-	for _, g := range legs {
-		there, _ := g.reached()
-		add(g.Start, g.From)
-		for _, b := range g.Bends {
-			add(b.At, b.Temperature)
+		if b.At >= from && b.At <= to {
+			add(b)
 		}
-		add(there, g.ends())
-		add(g.End, g.ends())
 	}
 	if len(run) == 0 {
 		return nil
@@ -172,7 +173,7 @@ func planned(legs []Leg, f frame, t thermo, l Look) trace {
 // full power. A column shows the mean of its time, a minute at the least, so
 // that the pulses of a relay come out as their share: what is filled is energy.
 func (k *ink) duty(points []Point, f frame, bottom, height float64) {
-	width := max(2, f.x(time.Minute)-f.left)
+	width := max(2, f.x(f.begin+time.Minute)-f.left)
 	if len(points) < 2 {
 		return
 	}

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/learn"
 	"mashward/controller"
 	"mashward/controller/line"
@@ -87,6 +88,7 @@ func (r *Run) Record(storage record.Storage, head record.Head) (*record.Recorder
 	head.Config, head.Limits = Core(r.Profile, r.Plan), Limits(r.Profile, r.Plan)
 	head.Config.Model, head.Checks = r.Model, r.checks()
 	NameSteps(&head, r.Profile)
+	head.Plan = follow.Note(r.Plan)
 	if k, ok := r.Kettle.(*Simulated); ok {
 		storage = &faulty{Storage: storage, kettle: k}
 	}

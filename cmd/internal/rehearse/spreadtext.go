@@ -38,7 +38,9 @@ func SpreadText(w io.Writer, name string, u Unsure, s Spread) error {
 	return err
 }
 
-func kilowattHours(joules float64) string { return fmt.Sprintf("%.2f kWh", joules/3.6e6) }
+func kilowattHours(joules float64) string {
+	return fmt.Sprintf("%.2f kWh", unit.Joules(joules).KilowattHours())
+}
 
 func spreadLine(b *strings.Builder, title string, r *Range, words func(float64) string) {
 	if r != nil {

@@ -12,6 +12,7 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/controller/record"
+	"mashward/controller/unit"
 	"mashward/profile/enzyme"
 )
 
@@ -88,7 +89,7 @@ func lengthOf(s *account.Step) length {
 }
 
 func kilowattHours(joules float64) string {
-	return fmt.Sprintf("%.2f", joules/account.JoulesPerKilowattHour)
+	return fmt.Sprintf("%.2f", unit.Joules(joules).KilowattHours())
 }
 
 // energy is what went in and what it cost, in sentences.

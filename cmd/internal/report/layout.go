@@ -130,6 +130,20 @@ var layout = strings.TrimSpace(`
 </section>
 {{- with .After}}
 {{template "plan" .}}
+{{- end}}
+{{- if .Late}}
+<section aria-labelledby="late">
+<h2 id="late">Against the plan</h2>
+<p>{{.Late}}</p>
+<dl class="troubles">
+{{- range .LateParts}}
+<dt>{{.Minutes}}</dt><dd>{{.Text}}</dd>
+{{- end}}
+</dl>
+<p class="quiet">Minutes with a minus were gained. All parts, with those below half a minute, add up to the whole.</p>
+</section>
+{{- end}}
+{{- with .After}}
 {{template "energy" .}}
 {{template "windows" .}}
 {{template "enzymes" .}}

@@ -58,6 +58,8 @@ type page struct {
 	Suggestion           *suggest.Told
 	Wort, Advice         []string // where extract and water came to; what the readings suggest of boil and probe
 	Forecasts            []string // how what was forecast during the day did
+	Late                 string   // how late it was and why; "": not known
+	LateParts            []latePart
 	Origins              []string
 	Cautions             []string
 	Recorded             bool
@@ -130,6 +132,9 @@ func pageOf(r Report) (page, error) {
 	}
 	for _, s := range r.Result.Steps {
 		p.Rows = append(p.Rows, rowOf(s))
+	}
+	if r.Account != nil {
+		p.fillLate(r.Account.Late)
 	}
 	p.fillPlan(r.Plan)
 	return p, nil

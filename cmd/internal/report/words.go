@@ -13,6 +13,7 @@ import (
 	"mashward/cmd/internal/say"
 	"mashward/controller"
 	"mashward/controller/interlock"
+	"mashward/controller/unit"
 	"mashward/profile/plan"
 )
 
@@ -69,7 +70,7 @@ func summary(r rehearse.Result, p plan.Plan) string {
 	default:
 		text = fmt.Sprintf("Not finished: %s with the heat off after %s (%s)", r.Outcome, say.Length(took), r.Reason)
 	}
-	return tied(text + fmt.Sprintf(", with %.1f kWh. %s", r.Energy/3.6e6, troubleSentence(r)))
+	return tied(text + fmt.Sprintf(", with %.1f kWh. %s", unit.Joules(r.Energy).KilowattHours(), troubleSentence(r)))
 }
 
 func lateness(by time.Duration) string {

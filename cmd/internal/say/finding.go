@@ -3,6 +3,7 @@ package say
 import (
 	"fmt"
 
+	"mashward/controller/unit"
 	"mashward/controller/verify"
 )
 
@@ -50,7 +51,7 @@ func figures(f verify.Finding) string {
 	case verify.OfWarmth:
 		return fmt.Sprintf(": %.1f °C are read, where all the heat put in makes %.1f °C at most", f.Measured, f.Expected)
 	case verify.OfEnergy:
-		return fmt.Sprintf(": by %.1f kWh", f.Measured/3.6e6)
+		return fmt.Sprintf(": by %.1f kWh", unit.Joules(f.Measured).KilowattHours())
 	}
 	return ""
 }

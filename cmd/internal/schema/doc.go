@@ -1,5 +1,5 @@
 // Package schema says in JSON Schema (draft 2020-12) how the files look that a
-// person writes: profile, rig, plant and fault script. Editors show from it what
+// person writes: profile, rig, plant, fault script and notify file. Editors show from it what
 // a key means, complete it and underline what is wrong while it is written.
 //
 // A schema sees one value at a time. What depends on two of them, or on how the
@@ -21,7 +21,7 @@ import (
 const dialect = "https://json-schema.org/draft/2020-12/schema"
 
 // Kinds are the kinds of files there is a schema for.
-func Kinds() []string { return []string{"profile", "rig", "plant", "faults"} }
+func Kinds() []string { return []string{"profile", "rig", "plant", "faults", "notify"} }
 
 // Text is the schema for a kind of file, as indented JSON with a line break at
 // its end. It is false for a word that is no kind.
@@ -65,6 +65,8 @@ func root(kind string) *node {
 		return plantFile()
 	case "faults":
 		return faultsFile()
+	case "notify":
+		return notifyFile()
 	}
 	return nil
 }

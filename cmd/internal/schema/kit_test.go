@@ -13,6 +13,7 @@ import (
 	"gopkg.in/yaml.v3"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/notice"
 	"mashward/profile"
 	"mashward/profile/strict"
 	"mashward/sim"
@@ -80,6 +81,19 @@ grain: {error: -1 %, slaking: 1 kJ/kg, retention: 0.9 L/kg}
 chiller: {transfer: 301 W/K, water: 13 °C}
 site: {room: 16 °C, altitude: 341 m}
 `},
+	"notify": {`
+notify:
+  - target: bench
+    url: https://messages.example/brewhouse
+    tell: [prompt, alarm]
+    as: json
+    body: '{"title": "{title}", "message": "{text}"}'
+    headers: [{name: Title, value: "{title}"}, {name: Authorization, file: bench.token}]
+    timeout: 5 s
+    once: yes
+  - target: board
+    url: {file: board.url}
+`},
 	"faults": {`
 faults:
   - {at: 42 min, fault: relay-welded, for: 11 min}
@@ -137,6 +151,8 @@ func reader(t *testing.T, kind string) func(text []byte) (any, []strict.Fault) {
 		}
 	case "faults":
 		return func(text []byte) (any, []strict.Fault) { v, f := fault.Parse("f", text); return v, f }
+	case "notify":
+		return func(text []byte) (any, []strict.Fault) { v, f := notice.Parse("f", text); return v, f }
 	}
 	t.Fatalf("%s is no kind", kind)
 	return nil

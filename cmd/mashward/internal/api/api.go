@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 )
 
 // Prefix is where the interface lives.
@@ -24,6 +25,7 @@ type Options struct {
 	Records string           // folder of the records; "" where none are kept
 	Now     func() time.Time // with its monotonic reading: keys and ages survive a jump of the wall clock
 	Log     *slog.Logger
+	Notify  *notify.Notifier // nil: nobody is told of anything
 }
 
 // API answers everything below Prefix. It is an http.Handler.
@@ -46,7 +48,10 @@ type route struct {
 func routes() []route {
 	return []route{
 		{"GET", "state", get((*API).state)},
+		{"GET", "moments", get((*API).moments)},
 		{"GET", "profiles", get((*API).profiles)},
+		{"POST", "profiles", post((*API).saveText)},
+		{"POST", "profiles/check", post((*API).checkText)},
 		{"GET", "profiles/{id}", get((*API).profile)},
 		{"GET", "plan/{id}", get((*API).plan)},
 		{"POST", "by-hand", post((*API).byHand)},
@@ -57,6 +62,10 @@ func routes() []route {
 		{"POST", "command", post((*API).command)},
 		{"POST", "what-if", post((*API).whatIf)},
 		{"POST", "stop", (*API).stop},
+		{"GET", "rig", get((*API).rig)},
+		{"POST", "tuning/restore", post((*API).restoreTuning)},
+		{"GET", "alarms", get((*API).alarms)},
+		{"POST", "alarms/seen", post((*API).alarmsSeen)},
 		{"GET", "events", func(a *API) http.HandlerFunc { return a.events }},
 		{"GET", "records", get((*API).records)},
 		{"GET", "records/compare", get((*API).compare)},
@@ -64,12 +73,18 @@ func routes() []route {
 		{"GET", "records/{id}/report.html", get((*API).report)},
 		{"GET", "records/{id}/bundle.tar", get((*API).bundle)},
 		{"GET", "records/{id}/ticks.csv", func(a *API) http.HandlerFunc { return a.ticks }},
+		{"GET", "notifications", get((*API).notifications)},
+		{"POST", "notifications/test", post((*API).tryNotifications)},
+		{"POST", "notifications/seen", post((*API).seen)},
 		{"GET", "openapi.json", get((*API).openapi)},
 	}
 }
 
 // New is the interface of one daemon.
 func New(o Options) *API {
+	if o.Notify == nil {
+		o.Notify = notify.New(notify.Options{Latest: o.Daemon.Latest, Now: o.Now, Log: o.Log})
+	}
 	a := &API{o: o, mux: http.NewServeMux(), pace: realPace, seats: make(chan struct{}, MaxClients)}
 	a.shelf.busy = make(chan struct{}, readers)
 	for _, r := range routes() {

@@ -22,6 +22,7 @@ import (
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 	"mashward/controller"
 	"mashward/controller/loop"
 	"mashward/controller/unit"
@@ -152,6 +153,8 @@ type settings struct {
 	watchers []loop.Watcher
 	files    map[string]string
 	records  string // "": a new folder
+	notify   *notify.Options
+	tuning   string // file in the folder of profiles that the rig names; "": none
 	whatIf   func(*ahead.Instant, controller.Command) (ahead.Outlook, error)
 }
 
@@ -181,6 +184,9 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 	if strict.Refused(faults) {
 		t.Fatal(faults)
 	}
+	if s.tuning != "" {
+		rig.Tuning, rig.File = s.tuning, filepath.Join(folder, "rig.yaml")
+	}
 	if s.speed == 0 {
 		s.speed = 1
 	}
@@ -195,13 +201,21 @@ func newBench(t testing.TB, s settings, folder string) *bench {
 		_, o.RigFaults = config.ParseRig("rig.yaml", []byte("rig: Test kettle\n"))
 	}
 	b.d = daemon.New(o)
-	b.api = New(Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet()})
+	told := Options{Daemon: b.d, Records: b.records, Now: time.Now, Log: quiet()}
+	if s.notify != nil {
+		s.notify.Latest, s.notify.Now, s.notify.Log = b.d.Latest, time.Now, quiet()
+		told.Notify = notify.New(*s.notify)
+	}
+	b.api = New(told)
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
 		b.d.Run(ctx)
 	}()
+	if s.notify != nil {
+		go told.Notify.Run(ctx)
+	}
 	b.end = func() {
 		cancel()
 		<-ended

@@ -31,6 +31,8 @@ func (a *API) stateOf(s *daemon.Snapshot) State {
 
 func (a *API) state(*http.Request) answer { return found(a.stateOf(a.o.Daemon.Latest())) }
 
+func (a *API) moments(*http.Request) answer { return found(view.NeededOf(a.o.Daemon.Latest())) }
+
 // ListedProfile is one profile in the list.
 type ListedProfile struct {
 	ID        string `json:"id"`

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/wall"
@@ -108,16 +109,22 @@ func (d *Daemon) load(id string) (*Batch, []strict.Fault, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	b, faults := d.planned(id, file, text)
+	return b, faults, nil
+}
+
+// planned is a profile's text as a batch that could be.
+func (d *Daemon) planned(id, file string, text []byte) (*Batch, []strict.Fault) {
 	b := &Batch{id: id, File: file, Text: text, Hash: d.hash(text)}
 	p, faults := profile.Parse(id+".yaml", text)
 	b.Profile = p
 	if strict.Refused(faults) || d.kettle == nil {
-		return b, faults, nil
+		return b, faults
 	}
 	faults = append(faults, config.Check(p, d.o.Rig)...)
 	b.Plan, _ = plan.Make(p, d.o.Rig.PlanKettle())
 	b.Say = say.Day{Profile: p, Config: rehearse.Core(p, b.Plan)}
-	return b, faults, nil
+	return b, faults
 }
 
 // readRegular reads no more of a file than a parser would look at, and nothing
@@ -188,6 +195,11 @@ func (d *Daemon) Rehearsed(hash string) (rehearse.Result, bool) { return d.shelf
 // remembers how it went.
 func (d *Daemon) Rehearse(id string) (*Batch, rehearse.Result, error) {
 	b, faults, err := d.Plan(id)
+	return d.rehearseBatch(b, faults, err)
+}
+
+// rehearseBatch rehearses what was planned.
+func (d *Daemon) rehearseBatch(b *Batch, faults []strict.Fault, err error) (*Batch, rehearse.Result, error) {
 	if err != nil {
 		return nil, rehearse.Result{}, err
 	}
@@ -303,6 +315,7 @@ func (d *Daemon) openRecord(b *Batch) {
 			Config: d.loop.Core.Config, Limits: d.loop.Limits, ResumeWithin: b.ResumeWithin, Order: b.order, Folder: d.folder,
 		}
 		rehearse.NameSteps(&head, b.Profile)
+		head.Plan = follow.Note(b.Plan)
 		b.recorder, err = record.New(b.storage, head, d.loop.State, d.recording())
 	}
 	if err != nil {

@@ -17,6 +17,7 @@ import (
 	"mashward/controller"
 	"mashward/controller/record"
 	"mashward/controller/unit"
+	"mashward/profile/enzyme"
 	"mashward/profile/strict"
 )
 
@@ -317,7 +318,7 @@ func TestADaemonThatStandsForMonthsDoesNotGrow(t *testing.T) {
 	var f frame
 	for range 2 * mostPoints {
 		f.Decision.Clock += every
-		h.add(&f)
+		h.add(&f, &enzyme.Course{})
 	}
 	if len(h.points) != mostPoints {
 		t.Error(len(h.points), "points")

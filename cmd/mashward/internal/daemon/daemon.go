@@ -12,6 +12,8 @@ import (
 	"mashward/cmd/internal/ahead"
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/late"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/learn"
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
@@ -95,7 +97,9 @@ type Daemon struct {
 	past      history
 	mash      enzymes.Follower
 	wort      *wort.Follower
+	late      *follow.Follower // how late it is against its plan
 	log       []Entry
+	alarms    alarmBook
 	number    uint64
 	heard     uint64          // presses of STOP that the loop has taken
 	closing   []chan struct{} // records that are being closed
@@ -304,6 +308,7 @@ func (d *Daemon) begin(b *Batch) {
 	d.loop.State, d.loop.Guard, d.loop.Watch = controller.Initial(), d.loop.Guard.Restarted(), d.loop.Watch.Restarted()
 	d.past, d.log, d.cut, d.mine, d.unoffered, d.mash = history{}, nil, nil, nil, "", enzymes.Follower{NoGrain: enzymes.NoGrain(&config)}
 	d.wort = wort.New(b.Profile, config)
+	d.late = follow.New(late.Of(b.Plan))
 	d.openRecord(b)
 	if b.Later != nil {
 		d.tell(Entry{Wall: d.o.Now(), Text: "Begun by itself, " + b.Later.note() + "."})

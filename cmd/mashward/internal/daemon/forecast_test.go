@@ -68,8 +68,8 @@ func (b *bench) judged() {
 	if err != nil {
 		b.Fatal(err)
 	}
-	score, err := ahead.Of(r)
-	if err != nil {
+	var score ahead.Score
+	if _, err := r.Each(func(k *record.Block) { score.Block(k, &r.Head.Config) }); err != nil {
 		b.Fatal(err)
 	}
 	if told := score.Tell(nil); told == nil || told.Made < 5 || told.Finish == nil {

@@ -42,6 +42,7 @@ type order struct {
 	after   uint64 // presses of STOP that its sender knew of
 	presses uint64 // with Stop: how many presses it stands for
 	callOff bool   // of what is armed for later; not for the core
+	seen    uint64 // alarms up to this number, by a person; not for the core
 	replies []chan answer
 }
 

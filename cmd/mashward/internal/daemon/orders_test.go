@@ -95,6 +95,7 @@ func TestSTOPDropsTheLinesBeforeTheLoopHears(t *testing.T) {
 		if s.Decision.Reason != controller.ByOperator || s.Heating != unit.Off {
 			b.Errorf("%v, %v", s.Decision.Reason, s.Heating)
 		}
+		synctest.Wait() // the lines are freed after what everybody sees
 		if !slices.Equal(b.pan.deeds(), []string{"drop", "rearm"}) {
 			b.Errorf("lines: %v", b.pan.deeds())
 		}

@@ -12,9 +12,9 @@ import (
 	"mashward/controller/record"
 )
 
-// late is the warm water with a promise that its rehearsal breaks: heating 25 L by
+// slowWarm is the warm water with a promise that its rehearsal breaks: heating 25 L by
 // 8 K takes five minutes, and the rest two.
-const late = profileText + `expect:
+const slowWarm = profileText + `expect:
   - {step: 1, never_above: 24 °C}
   - {done_within: 3 min}
 `
@@ -48,7 +48,7 @@ func notes(b *bench) (all []string) {
 // down where it can be found again.
 func TestABrokenPromiseIsArmedOnlyByAnOverride(t *testing.T) {
 	inBubble(t, func(b *bench) {
-		b.write("warm", late)
+		b.write("warm", slowWarm)
 		hash := b.hash("warm")
 		over := stated()
 		over.Override = true
@@ -91,7 +91,7 @@ func TestABrokenPromiseIsArmedOnlyByAnOverride(t *testing.T) {
 // TestAPromiseThatIsKeptNeedsNoOverride, and one that was given in vain is not told.
 func TestAPromiseThatIsKeptNeedsNoOverride(t *testing.T) {
 	inBubble(t, func(b *bench) {
-		b.write("warm", strings.Replace(late, "3 min", "1 h", 1))
+		b.write("warm", strings.Replace(slowWarm, "3 min", "1 h", 1))
 		hash := b.hash("warm")
 		if _, r, err := b.d.Rehearse("warm"); err != nil || !r.Kept() || len(r.Expectations) != 2 {
 			b.Fatal(r.Expectations, err)

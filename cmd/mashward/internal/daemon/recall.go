@@ -11,6 +11,7 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/enzymes"
+	"mashward/cmd/internal/late/follow"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/wort"
 	"mashward/cmd/mashward/internal/wall"
@@ -40,6 +41,7 @@ type recalled struct {
 	past  history
 	mash  enzymes.Follower
 	wort  *wort.Follower
+	late  *follow.Follower
 	log   []Entry
 	trip  interlock.Rule // that stood in the last tick
 }
@@ -111,7 +113,7 @@ func read(path string) (*recalled, error) {
 	if err != nil {
 		return nil, err
 	}
-	r := &recalled{path: path, id: strings.TrimSuffix(filepath.Base(path), RecordSuffix), head: reader.Head, wall: about.ModTime(), first: -1}
+	r := &recalled{path: path, id: strings.TrimSuffix(filepath.Base(path), RecordSuffix), head: reader.Head, wall: about.ModTime(), first: -1, late: follow.Noted(&reader.Head)}
 	tick, err := r.through(reader)
 	if err != nil {
 		return nil, err
@@ -193,9 +195,10 @@ func (r *recalled) add(t *record.Tick, day say.Day, armed time.Time) {
 	r.ran = t.In.Now - r.first
 	r.mash.Tick(t)
 	r.wort.Tick(t)
+	r.late.Tick(t)
 	r.past.add(&loop.Frame{Tick: t.In, Permitted: t.Permitted, Decision: controller.Decision{
 		Clock: t.Clock, Index: t.Index, Estimate: t.Estimate, HasEstimate: t.HasEstimate, Target: t.Target, HasTarget: t.HasTarget,
-	}})
+	}}, &r.mash.Course)
 	for _, e := range t.Events {
 		if text := day.Sentence(e, t.In.Command); text != "" && len(r.log) < mostEntries {
 			r.log = append(r.log, Entry{At: t.Clock, Wall: armed.Add(t.Clock), Kind: e.Kind, Text: text})
@@ -235,7 +238,7 @@ func (d *Daemon) offer(r *recalled) error {
 	d.put(b, r.head.Config, r.head.Limits)
 	d.loop.Verifier.Params = r.head.Checks
 	d.loop.State, d.loop.Guard, d.loop.Watch = state, r.last.Guard.Restarted(), r.last.Watch.Restarted()
-	d.past, d.log, d.mash, d.wort = r.past, r.log, r.mash, r.wort
+	d.past, d.log, d.mash, d.wort, d.late = r.past, r.log, r.mash, r.wort, r.late
 	d.mash.Restarted()
 	d.cut = &cutOff{
 		sameRig: r.head.RigText == string(d.o.RigText), rigLine: differFrom([]byte(r.head.RigText), d.o.RigText),

@@ -204,6 +204,9 @@ func offered(b *bench, before, after *Snapshot) {
 	if before.Mashing && (!after.Mashing || after.Mash.Known()) { // for how long nobody saw the mash is not known to the enzymes
 		b.Errorf("enzymes: mashing %v, %+v", after.Mashing, after.Mash)
 	}
+	if was, is := before.Late, after.Late; was == nil || is == nil || (was.Late-is.Late).Abs() > was.Clock-is.Clock+8*time.Second { // what the record has lost, and a reading or two
+		b.Errorf("late before %+v, after %+v", was, is)
+	}
 	if len(after.History) == 0 || len(after.Log) == 0 {
 		b.Errorf("%d points and %d sentences of the day before", len(after.History), len(after.Log))
 	}

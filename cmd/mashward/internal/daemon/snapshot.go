@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"mashward/cmd/internal/ahead"
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
 	"mashward/controller"
@@ -40,6 +41,8 @@ type Snapshot struct {
 
 	Unoffered string // why a batch that was cut off is not offered; "" if there is none
 
+	Alarms []Alarm // since the start, the oldest first
+
 	Waiting *Waiting // what was armed for later; nil: nothing
 
 	Batch   *Batch // nil before the first batch
@@ -56,6 +59,8 @@ type Snapshot struct {
 	// known, or none runs.
 	Forecast *ahead.Forecast
 	at       *ahead.Instant // what is asked of it is asked of this; nil: no batch is under way
+	Pace     float64        // how fast the batch goes by the clock on the wall; 0: as it does
+	Late     *late.Account  // how late it is and why; nil: not known
 }
 
 // Point is one point of the day's course.
@@ -66,6 +71,9 @@ type Point struct {
 	Target   float32
 	Duty     float32 // mean over the time since the last point
 	Step     uint8
+	Enzymes  bool       // the grain is in, and what its enzymes have left is known:
+	Beta     [2]float32 // the least and the most of it, as shares of what came in
+	Alpha    [2]float32
 }
 
 // Entry is one sentence of the day.
@@ -103,8 +111,8 @@ type history struct {
 	ticks  int
 }
 
-// add takes one frame.
-func (h *history) add(f *loop.Frame) {
+// add takes one frame, and the mash as it stands then.
+func (h *history) add(f *loop.Frame, mash *enzyme.Course) {
 	d := &f.Decision
 	h.duty += float64(f.Permitted)
 	h.ticks++
@@ -122,6 +130,11 @@ func (h *history) add(f *loop.Frame) {
 	if d.HasTarget {
 		p.Target = float32(d.Target)
 	}
+	if e, known := mash.State().Estimate(); known && mash.Mashing() {
+		p.Enzymes = true
+		p.Beta = [2]float32{float32(e.BetaLeft.Low), float32(e.BetaLeft.High)}
+		p.Alpha = [2]float32{float32(e.AlphaLeft.Low), float32(e.AlphaLeft.High)}
+	}
 	h.points = append(h.points, p)
 	h.due, h.duty, h.ticks = d.Clock+every, 0, 0
 }
@@ -130,12 +143,13 @@ func (h *history) add(f *loop.Frame) {
 func (d *Daemon) publish(f *loop.Frame) {
 	d.number++
 	dec := &f.Decision
-	if d.batch != nil && !dec.Mode.Ended() {
-		d.past.add(f)
-	}
 	if d.batch != nil {
 		d.mash.Watch(f)
 		d.wort.Watch(f)
+		d.late.Watch(f)
+	}
+	if d.batch != nil && !dec.Mode.Ended() {
+		d.past.add(f, &d.mash.Course)
 	}
 	s := &Snapshot{
 		Number: d.number, Wall: d.o.Now(), Rig: d.o.Rig.Name, Simulated: d.o.Simulated,
@@ -153,10 +167,15 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
 	}
+	s.Pace = d.recording().Pace
+	if a, known := d.late.Account(); known {
+		s.Late = &a
+	}
 	if l := d.learnt.Load(); l != nil && d.batch != nil && l.batch == d.batch.ID {
 		s.Learnt = l.told
 	}
 	s.Forecast, s.at = d.forecastOf(dec.Mode), d.instant(f, s)
+	s.Alarms = d.alarms.keep(s.Standing(), s.Now, s.Wall)
 	d.latest.Store(s)
 	d.bell.ring()
 }

@@ -53,8 +53,8 @@ type found struct{ sameRig, same, passes bool }
 // than a small board takes.
 const lookBefore = time.Minute
 
-// forLater takes what concerns a batch that is armed for later, of which the core
-// learns nothing. It returns the order if it was one; that is answered with the tick.
+// forLater takes what the core learns nothing of: what concerns a batch that is armed
+// for later, and that alarms were seen. It returns the order if it was one; that is answered with the tick.
 func (d *Daemon) forLater(now time.Duration) *order {
 	o := d.current
 	switch {
@@ -62,6 +62,8 @@ func (d *Daemon) forLater(now time.Duration) *order {
 		return nil
 	case o.callOff:
 		d.calledOff()
+	case o.seen > 0:
+		d.alarms.upTo = o.seen
 	case o.batch != nil && o.batch.Later != nil && d.wait == nil:
 		if !d.postpone(o, now) {
 			return nil // as with any batch that cannot begin

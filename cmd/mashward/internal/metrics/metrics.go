@@ -34,28 +34,27 @@ type Shell interface {
 	FinishForecast() (early, at, late time.Time, ok bool)
 	// ForecastOff is how far the last batch lay from its forecasts; false: none has ended.
 	ForecastOff() (time.Duration, bool)
-}
-
-// About is what does not change while the process runs.
-type About struct {
-	Build     metricset.Build
-	Simulated bool // kettle, probe and element are
+	Stored() bool  // what happens is on storage, or no records are kept
+	Answers() bool // the lines of all relays do
+	// Notifications gives the messages to each target by what became of them.
+	Notifications(emit func(target, result string, count uint64))
 }
 
 // atOnce is how many scrapes are answered at once; more are told to come back.
 const atOnce = 4
 
-// New answers GET requests with all metrics, as OpenMetrics or as the older
+// New answers GET requests with all metrics, each with the kettle's name, as OpenMetrics or as the older
 // text where the client asks for that.
-func New(source Source, shell Shell, about About) http.Handler {
+func New(source Source, shell Shell, about metricset.About) http.Handler {
 	return promhttp.HandlerFor(registry(source, shell, about), promhttp.HandlerOpts{
 		EnableOpenMetrics: true, MaxRequestsInFlight: atOnce,
 	})
 }
 
-func registry(source Source, shell Shell, about About) *prometheus.Registry {
+func registry(source Source, shell Shell, about metricset.About) *prometheus.Registry {
 	r := prometheus.NewRegistry()
-	r.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
+	named := prometheus.WrapRegistererWith(prometheus.Labels{metricset.LabelRig: about.Rig.Label()}, r)
+	named.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
 		newCollector(source, shell, about))
 	return r
 }
@@ -64,14 +63,14 @@ func registry(source Source, shell Shell, about About) *prometheus.Registry {
 type collector struct {
 	source Source
 	shell  Shell
-	about  About
+	about  metricset.About
 	descs  []*prometheus.Desc // by Metric
 	late   *prometheus.Desc
 }
 
-func newCollector(source Source, shell Shell, about About) *collector {
+func newCollector(source Source, shell Shell, about metricset.About) *collector {
 	c := &collector{source: source, shell: shell, about: about}
-	c.late = prometheus.NewDesc(metricset.Prefix+"control_loop_lateness_seconds",
+	c.late = prometheus.NewDesc(metricset.Lateness,
 		"How late the ticks of the control loop began, since the start of the process.", nil, nil)
 	for _, m := range metricset.All() {
 		f := m.Family()
@@ -105,12 +104,15 @@ func (c *collector) Collect(to chan<- prometheus.Metric) {
 	sample.Live = sample.Live && current
 	sample.Each(emit)
 
-	b := c.about.Build
-	emit(metricset.BuildIdentity, 1, b.Version, b.Revision, b.Go)
-	emit(metricset.Simulated, truth(c.about.Simulated))
+	c.about.Each(emit)
+	emit(metricset.RecordStored, truth(c.shell.Stored()))
+	emit(metricset.RelayUp, truth(c.shell.Answers()))
 	emit(metricset.Overruns, float64(c.shell.Overruns()))
 	emit(metricset.Clients, float64(c.shell.Clients()))
 	c.forecast(emit, current)
+	c.shell.Notifications(func(target, result string, count uint64) {
+		emit(metricset.Notifications, float64(count), target, result)
+	})
 	if late := c.shell.Late(); late != nil {
 		ticks, within, sum := late.Read()
 		to <- prometheus.MustNewConstHistogram(c.late, ticks, sum, within)

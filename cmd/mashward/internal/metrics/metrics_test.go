@@ -37,7 +37,16 @@ func (process) FinishForecast() (early, at, late time.Time, ok bool) {
 	return time.Unix(1700000000, 0), time.Unix(1700000300, 0), time.Unix(1700000900, 0), true
 }
 
+func (process) Stored() bool { return true }
+
+func (process) Answers() bool { return false }
+
 func (process) ForecastOff() (time.Duration, bool) { return 90 * time.Second, true }
+
+func (process) Notifications(emit func(target, result string, count uint64)) {
+	emit("phone", "sent", 3)
+	emit("phone", "dropped", 0)
+}
 
 // none is a Source before its first tick.
 type none struct{}
@@ -52,7 +61,9 @@ func (s stopped) Latest() (metricset.Sample, bool) {
 	return sample, false
 }
 
-var about = About{Build: metricset.Build{Version: "v1.2.3", Revision: "abc", Go: "go1.26"}, Simulated: true}
+var about = metricset.About{
+	Build: metricset.Build{Version: "v1.2.3", Revision: "abc", Go: "go1.26"}, Rig: metricset.Rig{Name: "Yard \xff", Relay: "solid-state"}, Simulated: true,
+}
 
 const samples = "../../../../testdata/"
 
@@ -159,28 +170,43 @@ func TestTheProcessTellsItsOwnFigures(t *testing.T) {
 	want := `
 # HELP mashward_build_info 1; the program that runs.
 # TYPE mashward_build_info gauge
-mashward_build_info{goversion="go1.26",revision="abc",version="v1.2.3"} 1
+mashward_build_info{goversion="go1.26",revision="abc",rig="Yard \ufffd",version="v1.2.3"} 1
 # HELP mashward_control_loop_overruns_total Ticks that were skipped because the one before took too long.
 # TYPE mashward_control_loop_overruns_total counter
-mashward_control_loop_overruns_total 7
+mashward_control_loop_overruns_total{rig="Yard \ufffd"} 7
+# HELP mashward_notifications_total Messages to each target of the notify file, by what became of them: sent, refused for good, failed in all attempts, dropped because too many waited, overtaken by what came later.
+# TYPE mashward_notifications_total counter
+mashward_notifications_total{result="dropped",rig="Yard \ufffd",target="phone"} 0
+mashward_notifications_total{result="sent",rig="Yard \ufffd",target="phone"} 3
 # HELP mashward_probe_up 1 while the probe gives readings at most 5 s old, else 0.
 # TYPE mashward_probe_up gauge
-mashward_probe_up 0
+mashward_probe_up{rig="Yard \ufffd"} 0
+# HELP mashward_record_stored 1 while what happens is written to storage, or no records are kept; 0 while it is not: a power cut would then lose the batch.
+# TYPE mashward_record_stored gauge
+mashward_record_stored{rig="Yard \ufffd"} 1
+# HELP mashward_relay_up 1 while the lines of all relays answer, 0 while nobody knows what one of them does, or one has been given up.
+# TYPE mashward_relay_up gauge
+mashward_relay_up{rig="Yard \ufffd"} 0
+# HELP mashward_rig_info 1; the kettle, and how the element's relay switches: mechanical contacts wear, solid-state does not.
+# TYPE mashward_rig_info gauge
+mashward_rig_info{relay="solid-state",rig="Yard \ufffd"} 1
 # HELP mashward_simulated 1 if kettle, probe and element are simulated, 0 if they are real.
 # TYPE mashward_simulated gauge
-mashward_simulated 1
+mashward_simulated{rig="Yard \ufffd"} 1
 # HELP mashward_sse_clients Open streams of events to pages.
 # TYPE mashward_sse_clients gauge
-mashward_sse_clients 2
+mashward_sse_clients{rig="Yard \ufffd"} 2
 `
 	names := []metricset.Metric{
 		metricset.BuildIdentity, metricset.Overruns, metricset.ProbeUp, metricset.Simulated,
 		metricset.Clients, metricset.ProbeTemperature, metricset.ElementOn,
+		metricset.RigIdentity, metricset.RecordStored, metricset.RelayUp,
 	}
 	var asked []string
 	for _, m := range names {
 		asked = append(asked, m.Name())
 	}
+	want = strings.ReplaceAll(want, `\ufffd`, "\uFFFD")
 	if err := testutil.GatherAndCompare(registry(none{}, process{}, about), strings.NewReader(want), asked...); err != nil {
 		t.Error(err)
 	}
@@ -243,8 +269,8 @@ func TestAProfileWithAnOddNameDoesNotBreakTheScrape(t *testing.T) {
 	track.Follow(metricset.BatchOf("b", plan.Plan{Profile: "Rye \xff \"four\"\n"}))
 	track.Watch(&loop.Frame{State: &controller.State{}})
 	want := "# HELP mashward_batch_info 1; the batch that runs, or the last one.\n# TYPE mashward_batch_info gauge\n" +
-		`mashward_batch_info{batch="b",profile="Rye \ufffd \"four\"\n"} 1` + "\n"
-	want = strings.Replace(want, `\ufffd`, "\uFFFD", 1)
+		`mashward_batch_info{batch="b",profile="Rye \ufffd \"four\"\n",rig="Yard \ufffd"} 1` + "\n"
+	want = strings.ReplaceAll(want, `\ufffd`, "\uFFFD")
 	if err := testutil.GatherAndCompare(registry(track, process{}, about), strings.NewReader(want), metricset.BatchIdentity.Name()); err != nil {
 		t.Error(err)
 	}

@@ -138,6 +138,7 @@ func lost(err error) string {
 		{daemon.ErrTripped, codeNotNow},
 		{daemon.ErrRelay, codeNotNow},
 		{daemon.ErrNotOffered, codeOld},
+		{daemon.ErrNoAlarm, codeOld},
 	} {
 		if errors.Is(err, c.err) {
 			return c.code

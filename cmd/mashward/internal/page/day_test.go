@@ -122,7 +122,7 @@ func TestAWholeBrewDayIsClickedThrough(t *testing.T) {
 	tab.reads("Finished: all steps are done.")
 	tab.reads(notHeating)
 	tab.becomes("document.querySelector('#chart svg') && document.querySelector('a[href=\"/profile/rye-four-rests\"]')")
-	tab.fits()
+	tab.looked("finished")
 	tab.click(`a[href="/records"]`)
 	tab.reads("Rye, four rests (simulated)")
 	tab.becomes("document.querySelector('a[href$=\"/ticks.csv\"]')")
@@ -134,23 +134,23 @@ func (b *browser) armThrough() {
 	b.t.Helper()
 	b.reads("Idle: nothing is heated.")
 	b.becomes("document.title.startsWith('SIMULATED') && document.querySelector('link[rel=icon]').href.endsWith('simulated.svg')")
-	b.fits()
+	b.looked("idle")
 	b.click(`a[href="/profile/rye-four-rests"]`)
 	b.reads("Before it can be armed it is rehearsed")
 	b.fits()
 	b.click(`form[action$="/rehearse"] button`)
 	b.reads("It went through to the end in 4 h")
-	b.fits()
+	b.looked("rehearsed")
 	b.click(`a[href$="/arm"]`)
 	b.reads("Before heat: Rye, four rests")
-	b.fits()
+	b.looked("arming")
 	b.do(chromedp.SendKeys(chromedp.CSS("#s-litres"), "26,1"))
 	for _, name := range []string{"bag", "valve", "rcd"} {
 		b.click("input[name=" + name + "]")
 	}
 	b.click(`.statements button`)
 	b.reads("4.60 kg of grain in 26.0 L of water")
-	b.fits()
+	b.looked("confirm")
 	b.click(`form[action^="/confirm/"] button`)
 	b.reads("The batch has begun.")
 }
@@ -163,6 +163,9 @@ func (b *browser) answerPrompt(bench *bench, s *daemon.Snapshot) {
 	b.becomes("!document.getElementById('prompt').hidden && document.getElementById('prompt-text').textContent === " + quoted(s.Batch.Say.Prompt(p)) +
 		" && document.getElementById('prompt-button').textContent === " + quoted(say.Button(p)))
 	b.becomes("document.title.includes('You are needed')")
+	if p == controller.AskPour || p == controller.AskDrained { // the others look like the first
+		b.looked(p.String())
+	}
 	b.fits()
 	if p == controller.AskDrained {
 		b.becomes("document.querySelector('#litres input').value === '22.3'")
@@ -193,6 +196,7 @@ func (b *browser) pauseSkipAndUndo(bench *bench) {
 	b.click("button[value=pause]")
 	in("paused", func(d *controller.Decision) bool { return d.Mode == controller.Paused })
 	b.reads("Paused in the rest at 63.0 °C")
+	b.looked("paused")
 	b.click("button[value=resume]")
 	in("running", func(d *controller.Decision) bool { return d.Mode == controller.Running })
 	b.becomes("!document.querySelector('button[value=skip]').hidden")

@@ -29,6 +29,11 @@ func dayOf(snap *daemon.Snapshot, sc scale) picture.Day {
 			At: p.At, Reading: float64(p.Reading), Estimate: float64(p.Estimate),
 			Target: float64(p.Target), Duty: float64(p.Duty), Step: int(p.Step),
 		})
+		if p.Enzymes {
+			d.Enzymes = append(d.Enzymes, picture.Left{
+				At: p.At, Beta: [2]float64{float64(p.Beta[0]), float64(p.Beta[1])}, Alpha: [2]float64{float64(p.Alpha[0]), float64(p.Alpha[1])},
+			})
+		}
 	}
 	for _, e := range snap.Log {
 		if kind, ok := markOf(e); ok {
@@ -111,7 +116,9 @@ func (s *site) fragment(w http.ResponseWriter, r *http.Request, with drawing, id
 		id += "n"
 	}
 	var out bytes.Buffer
-	if err := with(&out, dayOf(s.o.Daemon.Latest(), sc), look(sc, id, wide)); err != nil {
+	d, l := dayOf(s.o.Daemon.Latest(), sc), look(sc, id, wide)
+	l.From, l.To = partOf(d, r.URL.Query().Get("step"))
+	if err := with(&out, d, l); err != nil {
 		http.Error(w, "The picture could not be drawn.", http.StatusInternalServerError)
 		return
 	}

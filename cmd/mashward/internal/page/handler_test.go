@@ -13,6 +13,7 @@ import (
 
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/controller/interlock"
 	"mashward/profile"
@@ -347,8 +348,8 @@ func TestAProbeThatWasNeverReadIsKnownByItsName(t *testing.T) {
 func TestEveryRuleAndEveryAnswerHasWordsOfItsOwn(t *testing.T) {
 	seen := map[string]interlock.Rule{}
 	for _, r := range interlock.Rules() {
-		text := cause(r)
-		if other, ok := seen[text]; ok || text == cause(interlock.NoRule) {
+		text := view.Cause(r)
+		if other, ok := seen[text]; ok || text == view.Cause(interlock.NoRule) {
 			t.Errorf("%s has the words of %s: %q", r, other, text)
 		}
 		seen[text] = r

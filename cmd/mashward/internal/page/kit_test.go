@@ -155,7 +155,8 @@ func (b *bench) until(what string, so func(*daemon.Snapshot) bool) {
 	select {
 	case <-h.reached:
 	case <-time.After(time.Minute):
-		b.t.Fatalf("never came to %s; %s", what, b.daemon.Latest().Decision.Stage)
+		d := &b.daemon.Latest().Decision
+		b.t.Fatalf("never came to %s; %s, %s, prompt %s, at %v", what, d.Mode, d.Stage, d.Prompt, d.Clock)
 	}
 }
 

@@ -30,6 +30,7 @@ type now struct {
 	Sentence string
 	Next     string
 	Why      string // an ended batch did not finish
+	Late     string // and what made it so
 	Heat     string
 	On       bool // heating
 	Pump     bool // there is one
@@ -42,6 +43,7 @@ type now struct {
 	Rules    []rule
 	Profiles []daemon.Listed
 	Pictures *pictures
+	Needed   *needed
 	Refuse   string // why the profiles could not be listed
 }
 
@@ -139,6 +141,9 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 			m.Key += "/weighed"
 		}
 	}
+	if v.Late != nil {
+		m.Late = m.Words("Against the plan: " + v.Late.Text + ".")
+	}
 	m.Ended = snap.Decision.Mode.Ended()
 	if m.Ended && snap.Decision.Mode != controller.Complete && snap.Decision.Reason != controller.ByOperator {
 		m.Why = m.Words(snap.Batch.Say.Reason(snap.Decision.Reason))
@@ -155,7 +160,7 @@ func (m *now) ofBatch(s *site, snap *daemon.Snapshot) {
 		}
 	}
 	m.controls(undoUntil(snap), snap.Decision.Late)
-	m.Pictures = s.drawn(snap, m.Scale)
+	m.Pictures, m.Needed = s.drawn(snap, m.Scale), neededOf(snap, m.Scale)
 }
 
 // controls are all buttons; those that make no sense now are there but not
@@ -177,11 +182,14 @@ func (m *now) controls(undo, late time.Duration) {
 	m.Controls = append(m.Controls, list(controller.AdditionDone, "What was called out is in",
 		controller.ExtendByDelay, delay(late), controller.ChillerIn, "The chiller hangs in",
 		controller.ChillDone, "End the chill here", controller.HereLidOff, "I am here, lid off")...)
-	m.More = list(controller.Extend, "Make this step 5 min longer", controller.StepBack, "Repeat the step before",
+	m.More = list(controller.Extend, "This step 5 min longer: see first what comes of it", controller.StepBack, "Repeat the step before",
 		controller.PumpOff, "Pump off now", controller.PumpOn, "The pump may run",
 		controller.RestBed, "Rest the bed: heat and pump off for 3 min", controller.ItBoils, "It boils")
 	m.NoGrain = can(controller.NoGrain)
 }
+
+// Unseen is the highest number of an alarm that nobody has seen; 0: none.
+func (m *now) Unseen() uint64 { return unseen(m.State.Alarms, m.State.AlarmsOver) }
 
 // CanEnd tells whether the batch can be ended.
 func (m *now) CanEnd() bool { return slices.Contains(m.State.Can, controller.End.String()) }

@@ -11,8 +11,10 @@ import (
 	"sync"
 	"time"
 
+	"mashward/cmd/internal/moments"
 	"mashward/cmd/internal/picture"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/cmd/mashward/internal/notify"
 )
 
 // Options are what the page is made of.
@@ -21,6 +23,7 @@ type Options struct {
 	Records string // folder of records; "" keeps none
 	Now     func() time.Time
 	Log     *slog.Logger
+	Notify  *notify.Notifier // nil: nobody is told of anything
 }
 
 //go:embed html/*.html
@@ -33,6 +36,7 @@ var staticFiles embed.FS
 type site struct {
 	o     Options
 	pages *template.Template
+	book  moments.Book // what the calendar has said
 
 	reading sync.Mutex // held while a record is read through
 
@@ -49,6 +53,9 @@ type armed struct {
 // New is the page, to be mounted at /. It relies on who stands before it for
 // the Host, the origin and the size of what comes in.
 func New(o Options) http.Handler {
+	if o.Notify == nil {
+		o.Notify = notify.New(notify.Options{Latest: o.Daemon.Latest, Now: o.Now, Log: o.Log})
+	}
 	s := &site{o: o, pages: template.Must(template.ParseFS(htmlFiles, "html/*.html"))}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.now)
@@ -65,14 +72,31 @@ func New(o Options) http.Handler {
 	mux.HandleFunc("GET /additions", s.additions)
 	mux.HandleFunc("GET /go-on", s.goOnForm)
 	mux.HandleFunc("POST /go-on", s.goOn)
+	mux.HandleFunc("GET /profiles", s.profiles)
 	mux.HandleFunc("GET /profile/{id}", s.profile)
+	mux.HandleFunc("GET /profile/{id}/edit", s.editForm)
+	mux.HandleFunc("POST /profile/{id}/edit", s.edit)
+	mux.HandleFunc("GET /profile/{id}/scale", s.scaleForm)
+	mux.HandleFunc("POST /profile/{id}/scale", s.scaleTo)
+	mux.HandleFunc("GET /profile/{id}/sheet", s.sheet)
 	mux.HandleFunc("POST /profile/{id}/rehearse", s.rehearse)
 	mux.HandleFunc("GET /profile/{id}/arm", s.armForm)
 	mux.HandleFunc("POST /profile/{id}/arm", s.arm)
 	mux.HandleFunc("GET /confirm/{nonce}", s.confirm)
 	mux.HandleFunc("POST /confirm/{nonce}", s.begin)
+	mux.HandleFunc("GET /notifications", s.notifications)
+	mux.HandleFunc("POST /notifications/test", s.tryNotifications)
+	mux.HandleFunc("POST /notifications/seen", s.seenNotifications)
+	mux.HandleFunc("GET /kettle", s.kettle)
+	mux.HandleFunc("POST /kettle/restore", s.restoreTuning)
+	mux.HandleFunc("GET /alarms", s.alarms)
+	mux.HandleFunc("POST /alarms/seen", s.alarmsSeen)
 	mux.HandleFunc("GET /records", s.records)
 	mux.HandleFunc("GET /records/compare", s.compare)
+	mux.HandleFunc("GET /chart", s.chartPage)
+	mux.HandleFunc("GET /course.json", s.course)
+	mux.HandleFunc("GET /needed", s.needed)
+	mux.HandleFunc("GET /calendar.ics", s.calendar)
 	mux.HandleFunc("GET /strip.svg", s.strip)
 	mux.HandleFunc("GET /chart.svg", s.chart)
 	mux.HandleFunc("GET /static/pictures.css", pictureStyle)
@@ -87,7 +111,7 @@ type base struct {
 	Rig       string
 	Simulated bool
 	Scale     scale
-	Here      string // where a change of scale leads back to
+	Here      string // where a change of scale leads back to; "": it cannot be changed here
 	Message   string
 	Grave     bool   // the message is bad news
 	Refresh   string // of a page without script; "" keeps it as it is

@@ -15,6 +15,7 @@ import (
 	"mashward/cmd/internal/rehearse"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
+	"mashward/controller/unit"
 	"mashward/profile/plan"
 	"mashward/profile/strict"
 )
@@ -55,6 +56,15 @@ func (s *site) profile(w http.ResponseWriter, r *http.Request) {
 		s.lost(w, r, err)
 		return
 	}
+	m := s.dayPage(r, id, b, faults, err)
+	if b.Profile.Grain.Mass > 0 && m.Parts != nil {
+		m.InWater = daemon.WaterBrewOf(id)
+	}
+	s.show(w, http.StatusOK, "plan.html", m)
+}
+
+// dayPage is what a profile makes on this rig; without a rig there is an error.
+func (s *site) dayPage(r *http.Request, id string, b *daemon.Batch, faults []strict.Fault, err error) dayPage {
 	snap := s.o.Daemon.Latest()
 	m := dayPage{base: s.base(r, "Plan"), ID: id, Name: b.Profile.Name, Hash: b.Hash, File: b.File, Broken: err != nil, Under: under(snap)}
 	for _, f := range faults {
@@ -69,16 +79,12 @@ func (s *site) profile(w http.ResponseWriter, r *http.Request) {
 	}
 	if len(m.Refused) == 0 && !m.Broken {
 		if err := m.planned(b.Plan); err != nil {
-			s.lost(w, r, err)
-			return
+			s.o.Log.Error("plan", "id", id, "error", err) // a buffer takes everything
 		}
 		m.Pictures = s.drawings(planned(b, snap.Simulated, m.Scale), m.Scale)
 		m.Tried = s.tried(b, m.Scale)
-		if b.Profile.Grain.Mass > 0 {
-			m.InWater = daemon.WaterBrewOf(id)
-		}
 	}
-	s.show(w, http.StatusOK, "plan.html", m)
+	return m
 }
 
 // inPlan tells whether the plan's own text says the same.
@@ -239,7 +245,7 @@ func (s *site) tried(b *daemon.Batch, sc scale) *trial {
 	}
 	t := &trial{Good: result.Outcome == "complete"}
 	length := say.Length(time.Duration(result.Duration * float64(time.Second)))
-	t.Verdict = fmt.Sprintf("It went through to the end in %s and put in %.1f kWh.", length, result.Energy/3.6e6)
+	t.Verdict = fmt.Sprintf("It went through to the end in %s and put in %.1f kWh.", length, unit.Joules(result.Energy).KilowattHours())
 	if !t.Good {
 		t.Verdict = fmt.Sprintf("It did not go through: after %s it was %s (%s).", length, result.Outcome, result.Reason)
 	}

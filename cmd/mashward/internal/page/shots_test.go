@@ -8,9 +8,9 @@ import (
 	"path/filepath"
 	"testing"
 
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
 	"mashward/profile"
@@ -35,6 +35,12 @@ func TestPicturesOfEveryState(t *testing.T) {
 	shoot("03-broken-profile", "/profile/broken")
 	b.post("/profile/rye-four-rests/rehearse")
 	shoot("04-rehearsed", "/profile/rye-four-rests")
+	shoot("04-profiles", "/profiles")
+	shoot("04-edit", "/profile/rye-four-rests/edit")
+	shoot("04-edit-faults", "/profile/broken/edit")
+	shoot("04-scale", "/profile/rye-four-rests/scale")
+	shoot("04-sheet", "/profile/rye-four-rests/sheet")
+	shoot("04-kettle", "/kettle")
 	shoot("05-arming", "/profile/rye-four-rests/arm")
 	_, to, _ := b.post("/profile/rye-four-rests/arm", "hash", b.hash("rye-four-rests"), "litres", "26", "bag", "yes", "valve", "yes", "rcd", "yes")
 	shoot("06-confirm", to)
@@ -69,6 +75,9 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	})
 	shoot("10-rest", "/")
 	shoot("10-rest-fahrenheit", "/?unit=F")
+	shoot("10-chart", "/chart?step=2")
+	shoot("10-did", "/did")
+	shoot("10-what-if", "/what-if")
 	b.press(controller.Command{Wish: controller.Pause})
 	shoot("11-paused", "/")
 	b.press(controller.Command{Wish: controller.Stop})
@@ -80,6 +89,7 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	shoot("14-cut", "/")
 	b.pot.blind.Store(false)
 	b.until("no cut", func(s *daemon.Snapshot) bool { return s.Cut == 0 })
+	shoot("14-alarms", "/alarms")
 	b.stage(profile.Lift, controller.Ready)
 	b.press(controller.Command{Wish: controller.LiftingNow})
 	b.press(controller.Command{Wish: controller.BagClear})
@@ -91,6 +101,8 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 		return s.Decision.Stage == controller.Boil && s.Decision.Earned.Minutes() > 20
 	})
 	shoot("16-boil", "/")
+	b.until("the chiller in the boil", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskScald })
+	b.press(controller.Command{Wish: say.Answer(controller.AskScald)})
 	b.until("the chiller", func(s *daemon.Snapshot) bool { return s.Decision.Prompt == controller.AskChillerWater })
 	b.press(controller.Command{Wish: controller.ChillerIn})
 	b.until("some chilling", func(s *daemon.Snapshot) bool { return s.Decision.Filtered < 60 })
@@ -102,32 +114,19 @@ func (b *bench) shootDay(shoot func(name, path string)) {
 	shoot("20-compare", pair)
 }
 
-func (b *browser) stale(address string) bool {
-	b.do(chromedp.Navigate(address))
-	return ask[bool](b, "!document.getElementById('stale').hidden")
-}
-
 // shoot takes one page at both widths and in both themes.
 func (b *browser) shoot(name, address string) {
 	b.t.Helper()
-	for _, look := range []struct {
-		suffix, theme string
-		width, height int64
-	}{{"360-light", "light", 360, 780}, {"360-dark", "dark", 360, 780}, {"1280-light", "light", 1280, 900}, {"1280-dark", "dark", 1280, 900}} {
-		theme := chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
-			_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: look.theme}},
-			})
-			return err
-		})
-		b.do(chromedp.EmulateViewport(look.width, look.height), theme, chromedp.Navigate(address))
+	for _, l := range looks {
+		b.wear(l.theme, l.width, l.height)
+		b.do(chromedp.Navigate(address))
 		ctx, cancel := context.WithTimeout(b.ctx, patient)
 		png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
 		cancel()
 		if err != nil {
 			b.t.Fatal(err)
 		}
-		if err := os.WriteFile(name+"-"+look.suffix+".png", png, 0o600); err != nil {
+		if err := os.WriteFile(name+"-"+l.name+".png", png, 0o600); err != nil {
 			b.t.Fatal(err)
 		}
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
 	"mashward/profile"
 )
@@ -56,7 +57,7 @@ func TestAPageWithoutNewsSaysSoAndIsTrueAgainAtOnce(t *testing.T) {
 			t.Errorf("the old figure is drawn with %q", got)
 		}
 		if try == 1 {
-			tab.click("#stop button")
+			tab.hold()
 			tab.reads("STOP has not reached the kettle. Switch it off at the breaker, now.")
 		}
 		tab.becomes(`/No news for (9|1\d) s/.test(document.getElementById('stale').textContent)`) // long gone, so that it comes back at any moment
@@ -117,6 +118,52 @@ func TestAHiddenPageListensToNothing(t *testing.T) {
 	clients(0)
 }
 
+// A phone wakes up with the figures of an hour ago: they are not to be trusted at once,
+// and true again 2 s later. Of its two clocks one has stood still.
+func TestAPhoneThatWakesUpSaysThatItHasSleptAndIsTrueAgainAtOnce(t *testing.T) {
+	b := newBench(t, speed(1))
+	b.begin("rye-four-rests")
+	server := b.listen("")
+	t.Cleanup(func() { shut(server) })
+	tab := newBrowser(t)
+	tab.do(chromedp.Navigate(server.URL))
+	tab.becomes(isFresh)
+	for _, how := range []string{
+		"document.dispatchEvent(new Event('visibilitychange'))",
+		"dispatchEvent(new PageTransitionEvent('pageshow', {persisted: true}))",
+	} {
+		for try := 1; ; try++ {
+			again := wakes(t, b, tab, how)
+			t.Logf("%s: true again after %.1f s", how, again.Seconds())
+			if again <= recovers {
+				break
+			}
+			if try == 3 {
+				t.Errorf("true again after %v (at most %v)", again, recovers)
+				break
+			}
+		}
+	}
+}
+
+// wakes lets a page sleep for ten minutes of its kettle and an hour of its own clock, wakes
+// it, and tells how long it took to be true again.
+func wakes(t *testing.T, b *bench, tab *browser, how string) time.Duration {
+	t.Helper()
+	ask[bool](tab, "Object.defineProperty(document, 'hidden', {configurable: true, get: () => true}), document.dispatchEvent(new Event('visibilitychange'))")
+	if !eventually(patient, func() bool { return b.api.Clients() == 0 }) {
+		t.Fatal("it listens in its sleep")
+	}
+	before := b.daemon.Latest().Number
+	b.until("ten minutes later", func(s *daemon.Snapshot) bool { return s.Number > before+600 })
+	if !ask[bool](tab, "(() => { const now = Date.now; Date.now = () => now() + 3600e3; delete document.hidden; "+how+"; return Boolean("+isStale+") })()") {
+		t.Errorf("%s: it believes what it knew before", how)
+	}
+	woke := time.Now()
+	tab.becomes(isFresh)
+	return time.Since(woke)
+}
+
 func TestWithoutAScriptPromptsAndStopWork(t *testing.T) {
 	b := newBench(t)
 	b.begin("rye-four-rests")
@@ -152,7 +199,7 @@ func TestTheScriptStopsToo(t *testing.T) {
 	t.Cleanup(func() { shut(server) })
 	tab := newBrowser(t)
 	tab.do(chromedp.Navigate(server.URL + "/records"))
-	tab.click("#stop button")
+	tab.hold()
 	tab.reads("Stopped. " + stoppedWords)
 	if m := b.daemon.Latest().Decision.Mode; m != controller.Held {
 		t.Errorf("after STOP the batch is %s", m)

@@ -2,7 +2,9 @@ package page
 
 import (
 	"net/http"
+	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 
 	"mashward/controller"
@@ -64,4 +66,26 @@ func TestAChangeIsLookedAtThenMade(t *testing.T) {
 	}
 	_, now = b.get("/")
 	holds(t, now, "Step 2 is to be at 61.5")
+}
+
+// The button that makes a step longer shows what comes of it before it is made.
+func TestAStepIsMadeLongerAfterALookAtWhatComesOfIt(t *testing.T) {
+	b := inTheRest(t, speed(1))
+	_, page := b.get("/")
+	part := regexp.MustCompile(`(?s)<form class="controls".*?</form>`).FindString(page)
+	if !regexp.MustCompile(`value="extend" formaction="/what-if"`).MatchString(part) {
+		t.Fatal(part)
+	}
+	fields := []string{"wish", "extend"}
+	for _, f := range regexp.MustCompile(`name="([a-z]+)" value="([^"]*)"(?: class="step"| id="told")?>`).FindAllStringSubmatch(part, -1) {
+		fields = append(fields, f[1], f[2])
+	}
+	left := b.daemon.Latest().Decision.Left
+	status, _, body := b.post("/what-if", fields...)
+	if status != http.StatusOK || !strings.Contains(body, "lasts 5 min longer") || !strings.Contains(body, `name="do" value="yes"`) {
+		t.Fatalf("%d %v %s", status, fields, body)
+	}
+	if now := b.daemon.Latest().Decision.Left; now > left {
+		t.Errorf("%v were left, and now %v: a look has changed it", left, now)
+	}
 }

@@ -1,10 +1,12 @@
 package page
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
 	"mashward/cmd/internal/say"
+	"mashward/cmd/mashward/internal/view"
 	"mashward/controller"
 	"mashward/controller/interlock"
 )
@@ -17,41 +19,6 @@ const (
 	stoppedWords = "Heat and pump are off. Still live: isolate before opening or reaching in."
 )
 
-// cause is why heat is withheld, as a sentence.
-func cause(r interlock.Rule) string {
-	switch r {
-	case interlock.Stale:
-		return "The probe has given no good reading for more than 5 s."
-	case interlock.Implausible:
-		return "The probe's reading is one that physics does not allow."
-	case interlock.OverTemperature:
-		return "The kettle is hotter than this batch may be."
-	case interlock.NotArmed:
-		return "Nobody has armed this batch."
-	case interlock.Empty:
-		return "The level is too near the element."
-	case interlock.OnTooLong:
-		return "The element was on for longer than the plan can need."
-	case interlock.TickLate:
-		return "The controller was away for longer than it may be."
-	case interlock.NotHeating:
-		return "Power went in and the temperature did not rise."
-	case interlock.HeatingWhileOff:
-		return "The temperature rises although the element is off: isolate the kettle at the breaker now."
-	case interlock.TooFast:
-		return "The temperature rises faster than this load allows: the kettle may be low or dry."
-	case interlock.ProbeOut:
-		return "The probe seems to have left the liquid."
-	case interlock.ProbeStuck:
-		return "The probe's reading no longer moves."
-	case interlock.PumpStopped:
-		return "There is no flow where flow is needed."
-	case interlock.EnergyBudget:
-		return "More energy went in than the whole batch can need."
-	}
-	return "Heat is withheld."
-}
-
 // Rule is one reason for a heat cut, with its words.
 type rule struct{ ID, Cause string }
 
@@ -59,7 +26,7 @@ type rule struct{ ID, Cause string }
 func rules() []rule {
 	var all []rule
 	for _, r := range interlock.Rules() {
-		all = append(all, rule{r.String(), cause(r)})
+		all = append(all, rule{r.String(), view.Cause(r)})
 	}
 	return all
 }
@@ -109,54 +76,62 @@ var done = map[controller.Wish]string{
 // The codes of what may be said at the top of a page, beside those of wishes
 // and refusals. An address never carries a sentence.
 const (
-	codeBegun      = "begun"
-	codeStop       = "stop"
-	codeStopIdle   = "stop-idle"
-	codeStopLate   = "stop-late"
-	codeOld        = "old"
-	codeBusy       = "busy"
-	codeDown       = "down"
-	codeLate       = "late"
-	codeWhat       = "what"
-	codeArmAgain   = "arm-again"
-	codeNotNow     = "not-now"
-	codeChanged    = "changed"
-	codeWaits      = "waits"
-	codeCalledOff  = "called-off"
-	codeGoesOn     = "goes-on"
-	codeSpent      = "spent"
-	codeOvertaken  = "overtaken"
-	codeWithdrawn  = "withdrawn"
-	codeRehearsing = "rehearsing"
+	codeBegun       = "begun"
+	codeStop        = "stop"
+	codeStopIdle    = "stop-idle"
+	codeStopLate    = "stop-late"
+	codeOld         = "old"
+	codeBusy        = "busy"
+	codeDown        = "down"
+	codeLate        = "late"
+	codeWhat        = "what"
+	codeArmAgain    = "arm-again"
+	codeNotNow      = "not-now"
+	codeChanged     = "changed"
+	codeWaits       = "waits"
+	codeCalledOff   = "called-off"
+	codeGoesOn      = "goes-on"
+	codeSpent       = "spent"
+	codeOvertaken   = "overtaken"
+	codeWithdrawn   = "withdrawn"
+	codeRehearsing  = "rehearsing"
+	codeSeen        = "seen"
+	codeSaved       = "saved"
+	codeRestored    = "restored"
+	codeNotRestored = "not-restored"
 )
 
 var codes = map[string]string{
-	codeBegun:      "The batch has begun.",
-	codeGoesOn:     "It goes on.",
-	codeChanged:    "Changed: the step lasts that long.",
-	codeWaits:      "Armed for later. Nothing is heated yet.",
-	codeCalledOff:  "Called off: nothing is armed.",
-	codeStop:       "Stopped. " + stoppedWords,
-	codeStopIdle:   "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
-	codeStopLate:   "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
-	codeOld:        "That page was older than the kettle, so nothing was done. Look again before you press.",
-	codeBusy:       "Too many orders wait. Try again in a second.",
-	codeDown:       "The controller does not run: no order can be taken.",
-	codeLate:       "The controller has not answered, so it is not certain what became of it. Look again before you press.",
-	codeWhat:       "That is not something this page can ask for.",
-	codeArmAgain:   "This arming is not valid any more. Arm again.",
-	codeSpent:      "This arming has been used already: its batch has begun.",
-	codeOvertaken:  "STOP was pressed after this, so it was not done. Look at the kettle, then press again.",
-	codeWithdrawn:  "The controller did not take it in time, so nothing was done. Look again before you press.",
-	codeRehearsing: "Another rehearsal is under way. Try again in a few seconds.",
-	codeNotNow:     "The batch cannot begin now: another is under way or armed for later, or a heat cut is latched.",
+	codeBegun:       "The batch has begun.",
+	codeGoesOn:      "It goes on.",
+	codeChanged:     "Changed: the step lasts that long.",
+	codeWaits:       "Armed for later. Nothing is heated yet.",
+	codeCalledOff:   "Called off: nothing is armed.",
+	codeRestored:    "The tuning before is back. It counts from the next start of mashward on.",
+	codeNotRestored: "There is no tuning to bring back, or it cannot be written.",
+	codeSaved:       "Saved as a new file. What it was made from is as it was.",
+	codeSeen:        "Noted: you have seen the alarms. Their causes are as they were.",
+	codeStop:        "Stopped. " + stoppedWords,
+	codeStopIdle:    "Nothing was heated, and everything is off. Still live: isolate before opening or reaching in.",
+	codeStopLate:    "Heat and pump have been taken away, but the controller has not confirmed it. Isolate the kettle at the breaker.",
+	codeOld:         "That page was older than the kettle, so nothing was done. Look again before you press.",
+	codeBusy:        "Too many orders wait. Try again in a second.",
+	codeDown:        "The controller does not run: no order can be taken.",
+	codeLate:        "The controller has not answered, so it is not certain what became of it. Look again before you press.",
+	codeWhat:        "That is not something this page can ask for.",
+	codeArmAgain:    "This arming is not valid any more. Arm again.",
+	codeSpent:       "This arming has been used already: its batch has begun.",
+	codeOvertaken:   "STOP was pressed after this, so it was not done. Look at the kettle, then press again.",
+	codeWithdrawn:   "The controller did not take it in time, so nothing was done. Look again before you press.",
+	codeRehearsing:  "Another rehearsal is under way. Try again in a few seconds.",
+	codeNotNow:      "The batch cannot begin now: another is under way or armed for later, or a heat cut is latched.",
 }
 
 // message is what a code says; "" for one that is not ours. grave tells that
 // it is bad news.
 func message(code string) (text string, grave bool) {
 	if text, ok := codes[code]; ok {
-		return text, code != codeBegun && code != codeGoesOn && code != codeChanged && code != codeWaits && code != codeCalledOff && code != codeStop && code != codeStopIdle
+		return text, !slices.Contains([]string{codeBegun, codeGoesOn, codeChanged, codeWaits, codeCalledOff, codeSeen, codeSaved, codeRestored, codeStop, codeStopIdle}, code)
 	}
 	kind, number, _ := strings.Cut(code, "-")
 	n, err := strconv.ParseUint(number, 10, 8)

@@ -7,9 +7,6 @@ import (
 	"mashward/cmd/mashward/internal/daemon"
 )
 
-// NotBegun is the alarm of strike water that was armed for later and is not heated.
-const NotBegun = "not-begun"
-
 // Later is what was armed for later.
 type Later struct {
 	Profile  string    `json:"profile"` // its name; "" where only a run before this one knew it
@@ -55,12 +52,9 @@ func (v *State) later(s *daemon.Snapshot) {
 	if w.Batch != nil {
 		v.Later.Profile, v.Later.Schedule = w.Batch.Profile.Name, ScheduleOf(w.Batch)
 	}
-	switch {
-	case w.Over == "":
+	if w.Over == "" {
 		v.Later.In, v.Later.Text = finite(w.In.Seconds()), SayLater(w.Batch.Later, w.In).Waits()
 		v.Sentence, v.Next = v.Later.Text, ""
-	case w.Alarm:
-		v.Alarms = append(v.Alarms, Alarm{NotBegun, v.Later.Text})
 	}
 	v.Can = append(v.Can, "end")
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"time"
 
+	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
 	"mashward/cmd/internal/suggest"
 	"mashward/cmd/internal/wort"
@@ -40,6 +41,7 @@ type State struct {
 	Step         *Step          `json:"step"`
 	Enzymes      *Enzymes       `json:"enzymes"` // null: no grain is in
 	Wort         *wort.Expected `json:"wort"`    // null: nothing is known of it
+	Late         *late.Told     `json:"late"`    // null: not known
 	Probe        Probe          `json:"probe"`
 	Target       *float64       `json:"target_celsius"`
 	Heating      bool           `json:"heating"` // the element was permitted in this second, or its relay does not answer
@@ -48,9 +50,10 @@ type State struct {
 	Cut          *string        `json:"heat_cut"`  // rule that takes heat away for a while
 	Trip         *string        `json:"heat_trip"` // rule that has latched
 	Limit        float64        `json:"limit_celsius"`
-	Alarms       []Alarm        `json:"alarms"`
-	Additions    []Addition     `json:"additions"` // of the day, in their order
-	Can          []string       `json:"can"`       // wishes that make sense now, beside stop
+	Alarms       []Alarm        `json:"alarms"`      // that stand
+	AlarmsOver   []Alarm        `json:"alarms_over"` // that are over, and that nobody has said he has seen
+	Additions    []Addition     `json:"additions"`   // of the day, in their order
+	Can          []string       `json:"can"`         // wishes that make sense now, beside stop
 	Events       []Event        `json:"events"`
 	Forecast     *Forecast      `json:"forecast"` // null: none is known
 }
@@ -105,26 +108,6 @@ type Probe struct {
 	Hot         bool     `json:"hot"`
 }
 
-// Alarm is a condition that wants a person.
-type Alarm struct {
-	ID   string `json:"id"`
-	Text string `json:"text"`
-}
-
-// RelayUnknown is the alarm of a line that gives an error: what is not known
-// counts as heating.
-const RelayUnknown = "relay-unknown"
-
-// RelayLost is the alarm of a line whose driver failed again and again: it is off,
-// and stays off until a person has looked.
-const RelayLost = "relay-lost"
-
-// NotRecorded is the alarm of a record that storage does not take.
-const NotRecorded = "not-recorded"
-
-// NotOffered is the alarm of a batch that was cut off and cannot go on.
-const NotOffered = "not-offered"
-
 // Event is one sentence of the day.
 type Event struct {
 	At   float64 `json:"at_seconds"` // since arming
@@ -142,7 +125,7 @@ func Of(s *daemon.Snapshot) State {
 		Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
 		HeatDisabled: s.HeatDisabled, Faults: []string{}, Differs: s.Differs, Probe: probe(s),
 		Heating: s.Heating == unit.On || s.LineFault != nil, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
-		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Alarms: []Alarm{}, Additions: []Addition{}, Can: []string{}, Events: []Event{},
+		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Additions: []Addition{}, Can: []string{}, Events: []Event{},
 	}
 	for _, f := range s.RigFaults {
 		v.Faults = append(v.Faults, f.String())
@@ -150,23 +133,7 @@ func Of(s *daemon.Snapshot) State {
 	if d.HasTarget {
 		v.Target = finite(float64(d.Target))
 	}
-	for a, stands := range d.Alarms {
-		if stands {
-			v.Alarms = append(v.Alarms, Alarm{controller.Alarm(a).String(), say.Alarm(controller.Alarm(a))})
-		}
-	}
-	if s.LineFault != nil {
-		v.Alarms = append(v.Alarms, Alarm{RelayUnknown, "The relay does not answer: nobody knows whether it heats. Isolate the element at the breaker."})
-	}
-	if s.GaveUp {
-		v.Alarms = append(v.Alarms, Alarm{RelayLost, "What drives a relay failed again and again as it was to switch on: heat stays off. Isolate the element, look at relay, wiring and log, then clear it."})
-	}
-	if s.Unstored != nil {
-		v.Alarms = append(v.Alarms, Alarm{NotRecorded, "What happens now is not stored, and a power cut would lose it. The batch goes on; free space, or look at the card."})
-	}
-	if s.Unoffered != "" {
-		v.Alarms = append(v.Alarms, Alarm{NotOffered, s.Unoffered})
-	}
+	v.Alarms, v.AlarmsOver = alarmsOf(s)
 	v.Sentence = say.Day{}.Now(&controller.Decision{})
 	if s.HeatDisabled {
 		v.Sentence = "Heat is disabled: the rig file has faults."
@@ -203,7 +170,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 		Reached: d.Reached, Earned: d.Earned.Seconds(), Left: d.Left.Seconds(),
 	}
 	v.Sentence, v.Next = b.Say.Now(d), b.Say.Next(d)
-	v.Enzymes, v.Wort, v.Forecast = enzymesOf(s), s.Wort, forecast(s)
+	v.Enzymes, v.Wort, v.Forecast, v.Late = enzymesOf(s), s.Wort, forecast(s), lateOf(s)
 	v.Prompt = prompt(s)
 	v.Offer = offer(s)
 	v.Can = can(s)

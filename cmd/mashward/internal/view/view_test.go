@@ -343,7 +343,7 @@ func TestHotIsSaidFrom45DegreesOn(t *testing.T) {
 // heating, and says so.
 func TestARelayThatDoesNotAnswerIsNeverShownAsOff(t *testing.T) {
 	v := view.Of(&daemon.Snapshot{LineFault: errors.New("wire loose")})
-	if !v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != view.RelayUnknown || !strings.Contains(v.Alarms[0].Text, "Isolate the element at the breaker") {
+	if !v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != daemon.RelayUnknown || !strings.Contains(v.Alarms[0].Text, "Isolate the element at the breaker") {
 		t.Errorf("heating %v, alarms %+v", v.Heating, v.Alarms)
 	}
 	if v := view.Of(&daemon.Snapshot{}); v.Heating || len(v.Alarms) != 0 {
@@ -353,7 +353,7 @@ func TestARelayThatDoesNotAnswerIsNeverShownAsOff(t *testing.T) {
 
 func TestARecordThatStorageDoesNotTakeIsAnAlarm(t *testing.T) {
 	v := view.Of(&daemon.Snapshot{Unstored: errors.New("no space left")})
-	if v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != view.NotRecorded || !strings.Contains(v.Alarms[0].Text, "The batch goes on") {
+	if v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != daemon.NotRecorded || !strings.Contains(v.Alarms[0].Text, "The batch goes on") {
 		t.Errorf("heating %v, alarms %+v", v.Heating, v.Alarms)
 	}
 }
@@ -361,14 +361,14 @@ func TestARecordThatStorageDoesNotTakeIsAnAlarm(t *testing.T) {
 // A line that was given up is off, and known to be.
 func TestALineThatWasGivenUpIsAnAlarmThatAPersonClears(t *testing.T) {
 	v := view.Of(&daemon.Snapshot{GaveUp: true})
-	if v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != view.RelayLost || !strings.Contains(v.Alarms[0].Text, "Isolate the element") || !slices.Contains(v.Can, "clear-trip") {
+	if v.Heating || len(v.Alarms) != 1 || v.Alarms[0].ID != daemon.RelayLost || !strings.Contains(v.Alarms[0].Text, "Isolate the element") || !slices.Contains(v.Can, "clear-trip") {
 		t.Errorf("heating %v, alarms %+v, can %v", v.Heating, v.Alarms, v.Can)
 	}
 }
 
 func TestABatchThatCannotBeOfferedIsAnAlarm(t *testing.T) {
 	v := view.Of(&daemon.Snapshot{Unoffered: "Look at the kettle."})
-	if len(v.Alarms) != 1 || v.Alarms[0] != (view.Alarm{ID: view.NotOffered, Text: "Look at the kettle."}) {
+	if len(v.Alarms) != 1 || v.Alarms[0] != (view.Alarm{ID: daemon.NotOffered, Text: "Look at the kettle.", Said: "Look at the kettle."}) {
 		t.Errorf("%+v", v.Alarms)
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller"
+	"mashward/controller/unit"
 	"mashward/profile/enzyme"
 )
 
@@ -102,8 +103,7 @@ func moved(by time.Duration) string {
 }
 
 func energyMoved(o *ahead.Outlook) string {
-	const kWh = 3.6e6 // J
-	by := float64(o.After.Energy-o.Before.Energy) / kWh
+	by := unit.Joules(o.After.Energy - o.Before.Energy).KilowattHours()
 	switch {
 	case by >= 0.01:
 		return fmt.Sprintf("%.2f kWh more", by)

@@ -32,32 +32,16 @@
     return Math.floor(minutes / 60) + ':' + String(minutes % 60).padStart(2, '0');
   };
 
-  // What was said after a press is said for a while only.
+  // What was said after a press is said for a while only. It is put in anew: what stands
+  // in a page from its beginning is not read aloud.
   const message = by('message');
   if (message) {
+    const text = message.textContent;
+    message.textContent = '';
+    setTimeout(() => { message.textContent = text; }, 150);
     history.replaceState(null, '', location.pathname);
     setTimeout(() => { message.hidden = true; }, 15000);
   }
-
-  // STOP by script says so when it did not arrive; the form alone would show
-  // the browser's own error page.
-  const stop = by('stop');
-  stop.addEventListener('submit', event => {
-    event.preventDefault();
-    const limit = new AbortController();
-    const timer = setTimeout(() => limit.abort(), 7000);
-    fetch(stop.action, { method: 'POST', body: new URLSearchParams(), signal: limit.signal })
-      .then(answer => {
-        if (!answer.ok) throw new Error(String(answer.status));
-        location.assign(answer.url);
-      })
-      .catch(() => {
-        write(by('trouble'), stop.dataset.failed);
-        shown(by('trouble'), true);
-        scrollTo(0, 0);
-      })
-      .finally(() => clearTimeout(timer));
-  });
 
   if (!now) return;
 
@@ -91,7 +75,8 @@
   const shape = s => s.batch ? s.batch.id + '/' + s.batch.state + later(s) + (s.batch.suggestion ? '/suggestion' : '') + (s.offer ? '/' + s.offer.texts.length + (s.offer.least_seconds === null ? '' : '/weighed') : '') : '/' + later(s);
   let leaving = false;
   const reload = () => {
-    if (!leaving) location.replace('/');
+    if (leaving || document.querySelector('#stop .held')) return; // no finger is lifted off STOP
+    location.replace('/');
     leaving = true;
   };
 
@@ -154,7 +139,6 @@
     shown(by('prompt-button'), p.button !== '');
     shown(by('litres'), p.litres !== null);
     if (fresh) by('litres').querySelector('input').value = p.litres === null ? '' : p.litres.toFixed(1);
-    if (fresh && navigator.vibrate) navigator.vibrate(200);
   };
 
   let said = null;
@@ -164,6 +148,8 @@
     write(by('sentence'), text);
     write(by('next'), words(s.next));
     shown(by('next'), s.next !== '');
+    if (s.late) write(by('late'), words('Against the plan: ' + s.late.text + '.'));
+    shown(by('late'), s.late !== null);
     // For the ear: only when something else happens, not each second.
     const what = [shape(s), s.step && s.step.index, s.step && s.step.phase].join();
     if (said !== null && said !== what) write(by('spoken'), text);
@@ -177,6 +163,7 @@
       shown(b, on);
     }
     for (const i of document.querySelectorAll('input.step')) i.value = s.step.index;
+    if (by('told')) by('told').value = s.batch.told;
   };
 
   // The pictures come whole from the server: at most every two seconds, when
@@ -194,6 +181,12 @@
         const svg = new DOMParser().parseFromString(await answer.text(), 'image/svg+xml').documentElement;
         if (answer.ok && svg.nodeName === 'svg') place.replaceChildren(document.importNode(svg, true));
       }
+      const list = await fetch('/needed' + (fahrenheit ? '?unit=F' : ''));
+      const made = new DOMParser().parseFromString(await list.text(), 'text/html').body;
+      if (list.ok) by('needed').replaceChildren(...made.childNodes);
+      const soon = by('needed').querySelector('p');
+      if (by('soon') && soon) by('soon').replaceChildren(...soon.cloneNode(true).childNodes);
+      shown(by('needed'), list.ok && by('needed').children.length > 0);
     } catch { /* the next one will do; silence is told by the news, not by pictures */ }
     drawing = false;
   };
@@ -204,8 +197,13 @@
     sentence(s);
     prompt(s);
     heat(s);
-    listed(by('alarms'), s.alarms.map(a => ['Alarm: ' + words(a.text)]));
+    listed(by('alarms'), s.alarms.map(a => ['Alarm: ' + words(a.said)]));
     shown(by('alarms'), s.alarms.length > 0);
+    listed(by('over'), s.alarms_over.map(a => [words(a.said)]));
+    shown(by('over'), s.alarms_over.length > 0);
+    const unseen = Math.max(0, ...s.alarms.concat(s.alarms_over).filter(a => a.seen === null).map(a => a.number));
+    by('seen-up-to').value = unseen;
+    shown(by('seen'), unseen > 0);
     write(by('differs'), s.differs);
     shown(by('differs'), s.differs !== '');
     if (!s.batch) return;
