@@ -8,13 +8,15 @@ import "math"
 // (common practice, no source). What moves faster is another thing than wort:
 // a spike, a power-on value, a probe swapped or pulled.
 const (
-	fastest  = 2.5 // K/s
-	jump     = 5.0 // K, always allowed: what 2 s allow
-	agreeing = 3   // readings in a row after which a jump is believed
+	fastest = 2.5 // K/s
+	jump    = 5.0 // K, always allowed: what 2 s allow
+	// So many readings in a row settle that a jump was none of the probe's: three spikes in
+	// a row are no kettle that is too hot. No heat is given meanwhile.
+	agreeing = 5
 )
 
 // take judges the raw reading of this tick: it becomes Last when it is good,
-// newer, in range and within reach of Last, or when three in a row agree that
+// newer, in range and within reach of Last, or when enough in a row agree that
 // the value has jumped. odd says that there is something implausible about the
 // newest reading now.
 //

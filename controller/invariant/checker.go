@@ -67,6 +67,7 @@ type Checker struct {
 	hot      int           // new readings in a row at or above the limit, within 5 K of each other
 	hotFrom  unit.Celsius  // lowest of them
 	hotTo    unit.Celsius
+	settled  int           // readings since one jumped, that one too
 	doubtful time.Duration // when there last was what might cut, and need not
 	silent   time.Duration // since when nothing fresh has been heard
 	isSilent bool
@@ -182,12 +183,19 @@ func (c *Checker) take(f *Fact) {
 	v := f.Reading.Value
 	if !sane(v) {
 		c.doubtful, c.hot = f.Now, 0
+		if c.settled < believed {
+			c.settled = 0
+		}
 		return
 	}
 	const step unit.Kelvin = 4 // K: nobody may take a smaller one for a jump
-	if c.heard && (v.Minus(c.newest) > step || c.newest.Minus(v) > step) {
-		c.doubtful = f.Now
+	switch {
+	case !c.heard:
+		c.settled = believed
+	case v.Minus(c.newest) > step || c.newest.Minus(v) > step:
+		c.doubtful, c.settled = f.Now, 0
 	}
+	c.settled++
 	if v >= c.limit(f) {
 		if c.hot == 0 {
 			c.hotFrom, c.hotTo = v, v

@@ -163,9 +163,22 @@ var breaks = map[string][]func(*course){
 		x.f.Applied = unit.On
 		x.pass(1)
 	}},
-	"limit":           {func(x *course) { x.reads(83) }, func(x *course) { x.c.Day.Rig = 60; x.pass(1) }, func(x *course) { x.reads(110) }},
-	"too hot latches": {func(x *course) { x.off(); x.reads(83); x.reads(83.5); x.reads(84) }},
-	"too long":        {func(x *course) { x.pass(2402) }},
+	"limit": {func(x *course) { x.reads(83) }, func(x *course) { x.c.Day.Rig = 60; x.pass(1) }, func(x *course) { x.reads(110) }},
+	"too hot latches": {
+		func(x *course) {
+			x.off()
+			for _, v := range []unit.Celsius{67, 71, 75, 79, 82, 83, 83.5, 84} {
+				x.reads(v)
+			}
+		},
+		func(x *course) { // a jump that stays
+			x.off()
+			for range 5 {
+				x.reads(95)
+			}
+		},
+	},
+	"too long": {func(x *course) { x.pass(2402) }},
 	"level": {
 		func(x *course) { x.with(func(f *Fact) { f.Lifted, f.Volume = true, 12.9 }) },
 		func(x *course) { x.with(func(f *Fact) { f.Lifted, f.Volume, f.Drawn = true, 20, 7.1 }) },

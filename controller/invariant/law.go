@@ -310,9 +310,14 @@ func belowLimit(c *Checker, f *Fact) string {
 	return ""
 }
 
-// tooHotLatches: three readings in a row that agree are no spike.
+// believed is how many readings that follow each other settle that a jump was none of
+// the probe's.
+const believed = 5
+
+// tooHotLatches: three readings in a row that agree are no spike, nor are five behind
+// a jump.
 func tooHotLatches(c *Checker, f *Fact) string {
-	if c.hot >= 3 && c.newest >= c.limit(f) && f.Trip == "" {
+	if c.hot >= 3 && c.settled >= believed && c.newest >= c.limit(f) && f.Trip == "" {
 		return fmt.Sprintf("%v at the limit of %v, and no trip", c.newest, c.limit(f))
 	}
 	return ""

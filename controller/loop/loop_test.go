@@ -249,7 +249,7 @@ func TestTheElementIsHeldAsPermittedNeverAsWanted(t *testing.T) {
 func TestAboveTheLimitNothingHeats(t *testing.T) {
 	l, r := started(t)
 	r.reading.Value = 75 // above the limit of 70 °C
-	f := l.ticks(r, 4)   // three readings in a row until the jump is believed
+	f := l.ticks(r, 6)   // five readings in a row until the jump is believed
 	if f.Permitted != unit.Off || r.element.held != unit.Off || f.Verdict.Trip != interlock.OverTemperature {
 		t.Errorf("permitted %v, held %v, trip %v", f.Permitted, r.element.held, f.Verdict.Trip)
 	}

@@ -31,8 +31,8 @@ func RuleOf(f verify.Finding) interlock.Rule {
 // in the kettle; never a target or a wish.
 func Checked(t *controller.Tick, s *controller.State, d *controller.Decision) verify.Tick {
 	return verify.Tick{
-		Now: t.Now, Reading: t.Reading, Applied: t.Applied, Load: s.Load,
-		Pump: d.Pump, Bed: s.GrainIn && !s.Lifted, Busy: handled(s), Open: s.Lifted, LidOff: s.Deeds.LidOff, Chiller: s.ChillerOn || s.ColdMetal > 0,
+		Now: t.Now, Reading: t.Reading, Applied: t.Applied, Load: s.Load, Over: s.Mode.Ended(),
+		Pump: d.Pump, Bed: s.GrainIn && !s.Lifted && !s.Mode.Ended(), Busy: handled(s), Open: s.Lifted, LidOff: s.Deeds.LidOff, Chiller: s.ChillerOn, Metal: s.ColdMetal > 0,
 		Told: told(d),
 	}
 }

@@ -48,12 +48,16 @@ func TestWhatTheChecksAreTold(t *testing.T) {
 		}
 	}
 	s.Lifted, s.ChillerOn = true, false
-	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); got.Bed || !got.Open || got.LidOff || got.Chiller {
+	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); got.Bed || !got.Open || got.LidOff || got.Chiller || got.Metal || got.Over {
 		t.Errorf("after the lift %+v", got)
 	}
 	s.Deeds.LidOff, s.ColdMetal = true, time.Second // the boil scalds a chiller
-	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); !got.LidOff || !got.Chiller {
+	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); !got.LidOff || got.Chiller || !got.Metal {
 		t.Errorf("lid off, cold metal in the boil: %+v", got)
+	}
+	s.Lifted, s.Mode = false, controller.Aborted
+	if got := Checked(&controller.Tick{}, &s, &controller.Decision{}); !got.Over || got.Bed || got.Load != s.Load {
+		t.Errorf("a batch that is over: %+v", got)
 	}
 }
 

@@ -19,7 +19,7 @@ const (
 	standFor    = 6    // and at least that it does not fall
 	atBoil      = 6.0  // K: so far below the boiling point a kettle may boil, by its probe and the weather
 	leastHeat   = 0.15 // below this share nothing can be said
-	leastStated = 0.9  // of the declared power is there at least
+	leastStated = 0.85 // of the declared power is there at least
 	mostStood   = 1.1  // of what a kettle stood at it may lose now
 	alike       = 1.3  // much more is given now: something else has changed too
 	standing    = 0.1  // K over those minutes
@@ -65,7 +65,7 @@ func (r *round) followBoil() {
 		c.Off += r.dt
 	}
 	away := s.Count < 3 || s.Recent[2] < r.p.Boiling-2*atBoil || r.t.Load <= 0
-	if away || c.LidOff != r.t.LidOff || r.t.Busy || r.t.Bed || r.t.Chiller || r.t.Told || r.blind() || s.OutFor > 0 || s.Mixing > 0 || r.dt > longestGap.Seconds() {
+	if away || c.LidOff != r.t.LidOff || r.t.Busy || r.t.Bed || r.t.chilled() || r.t.Told || r.blind() || s.OutFor > 0 || s.Mixing > 0 || r.dt > longestGap.Seconds() {
 		*c = Course{Off: c.Off, LidOff: r.t.LidOff}
 		return
 	}

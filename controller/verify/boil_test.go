@@ -46,10 +46,10 @@ func TestWhatHoldsABoilBackIsNoDeadElement(t *testing.T) {
 		"two kilograms of cold metal, nobody told": func(b *boiler) { b.at -= 2.2; b.pass(900, 7) },
 		"a litre of cold water, nobody told":       func(b *boiler) { b.at -= 3; b.pass(900, 7) },
 		"a chiller that was told of": func(b *boiler) {
-			b.tick.Chiller = true
+			b.tick.Metal = true
 			b.at -= 6
 			b.pass(300, 7)
-			b.tick.Chiller = false
+			b.tick.Metal = false
 			b.pass(900, 7)
 		},
 		"less vigour than before":             func(b *boiler) { b.pass(900, 5) },

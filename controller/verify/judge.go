@@ -69,7 +69,7 @@ func (s *State) back(ago int) float64 {
 func (r *round) seeOut() {
 	s := r.s
 	switch {
-	case r.t.Busy || r.t.Chiller:
+	case r.t.Busy || r.t.chilled():
 		s.OutFor = 0
 		return
 	case s.OutFor > 0 && r.p.Place == Return && r.blind():
@@ -128,7 +128,7 @@ func (r *round) stayOut() {
 // reading rises faster than all power could heat the wort around it.
 func (r *round) seeTouch() {
 	s := r.s
-	if !r.has || r.t.Busy || s.Filled < oldTo || s.OutFor > 0 || s.Mixing > 0 || r.t.Load <= 0 {
+	if !r.has || r.t.Busy || s.Filled < oldTo || s.OutFor > 0 || s.Mixing > 0 || !r.stated() {
 		return
 	}
 	now := min(s.extreme(0, newTo, true), float64(s.Recent[1]), float64(s.Recent[2])) // what spikes is down again
@@ -146,7 +146,7 @@ func (r *round) seeTouch() {
 func (r *round) seeAbove() {
 	s := r.s
 	most := s.Ceiling + aboveMost
-	if s.Recent[2] <= most || r.t.Busy || s.OutFor > 0 || r.t.Load <= 0 {
+	if s.Recent[2] <= most || r.t.Busy || s.OutFor > 0 || !r.stated() {
 		s.Above = 0
 		return
 	}

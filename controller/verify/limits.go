@@ -83,14 +83,20 @@ const (
 	coldSum     = 8.0  // s of full power
 	// A welded relay in a kettle a fifth emptier than stated is 1.25; more, with
 	// little switched on, is hot water.
-	hotShare    = 1.6
-	hotIdle     = 4.0
-	pouredOnce  = 10 * time.Minute
+	hotShare   = 1.6
+	hotIdle    = 4.0
+	pouredOnce = 10 * time.Minute
+	// Behind a batch: a leap of the reading by water, so much within so many readings;
+	// another one begins when there has been none for so long.
+	leapLeast   = 2.0 // K
+	leapOver    = 10
+	leapDone    = time.Minute
+	leapBlank   = 150 * time.Second
 	usualNoise  = 0.1  // K
 	mostOwn     = 0.15 // K
 	noiseWeight = 2.0
 	jump        = 2.0 // K beside the model
-	jumpFor     = 3   // readings
+	jumpFor     = 6   // readings: more than two or three spikes in four give a median of three
 )
 
 // The sums at which something is found, s of full power.
@@ -138,7 +144,7 @@ const (
 	unheated    = 0.02  // of full power, over some minutes
 	// With grain in, while much heat was given: for so long, while it rose before by as much
 	// of full power. What all power only just holds, with the lid off, stands too.
-	standingFor  = 180 * time.Second
+	standingFor  = 120 * time.Second
 	standingDrop = 0.2
 	oldFrom      = 8 // s: the older readings of a slope
 	oldTo        = 12

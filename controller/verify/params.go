@@ -49,11 +49,13 @@ type Tick struct {
 	Applied unit.Relay           // what the element's line did in the last tick
 	Load    unit.JoulesPerKelvin // of what stands in the kettle; 0: nobody has stated it
 	Pump    unit.Relay           // the pump was told to run
+	Over    bool                 // the batch is over: whatever was in the kettle may have been let out, and something else put in
 	Bed     bool                 // grain is in the kettle
 	Busy    bool                 // a person has his hands in it: grain is poured, a bag lifted
 	Open    bool                 // the lid is off, or may be
 	LidOff  bool                 // a person said that it is off
 	Chiller bool                 // the chiller runs
+	Metal   bool                 // a chiller that was hung into the boil cold may hold it back
 	Told    bool                 // in this tick a person told of water that went in or out, or of a volume read
 }
 

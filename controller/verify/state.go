@@ -71,12 +71,14 @@ type State struct {
 	Load   unit.JoulesPerKelvin
 	Scene  scene
 	Blank  time.Duration // what is left of the time in which nothing is judged
-	Mixing time.Duration // the same after hands, pump or grain moved its contents
+	Mixing time.Duration // the same after hands, pump, grain or a chiller moved its contents
+	Chills bool          // the chiller ran in the last step
 	Warm   time.Duration // what is left of the time in which stored heat may come out
 
 	Told   time.Duration // what is left of the time in which what a person tells excuses nothing more
 	Poured time.Duration // what is left of the time in which water that came in excuses nothing
 
+	Leapt  time.Duration   // what is left of the time in which a leap is still the same one
 	Jumped uint8           // readings in a row that lie far beside the model
 	Recent [3]unit.Celsius // raw, for the median
 	Count  uint8

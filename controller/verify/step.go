@@ -202,6 +202,8 @@ func (r *round) follow(v *Verifier) {
 		load = r.p.Brim
 	}
 	told := t.Told && load != s.Load
+	r.seeChiller()
+	r.seeLeap()
 	switch {
 	case told && s.Told > 0 && !t.Busy && sc == s.Scene: // once in a while is enough: the watch goes on
 	case t.Busy, sc != s.Scene, told, load != s.Load && sc != water:
@@ -266,7 +268,7 @@ func (r *round) weigh() {
 	if s.Poured > 0 && -s.Share > coldClear {
 		s.Blank = max(s.Blank, muchBlank) // more came in than it first seemed
 	}
-	if s.Blank > 0 || r.blind() || r.t.Chiller {
+	if s.Blank > 0 || r.blind() || r.t.chilled() {
 		s.TooMuch, s.Missing, s.Weak, s.Fell, s.Chill = 0, 0, 0, 0, 0
 		return
 	}
@@ -284,6 +286,9 @@ func (r *round) weigh() {
 		most += s.Surplus * surplusWeight * max(s.Long, s.Due)
 	}
 	s.TooMuch = max(0, s.TooMuch+(s.Share-most)*r.dt)
+	if r.warmsByItself() {
+		s.TooMuch = 0
+	}
 	r.weighMissing(-s.Share-rough, open)
 	r.weighBed(rough)
 }
@@ -371,15 +376,6 @@ func (r *round) coldest() float64 {
 	return coldByDuty
 }
 
-// hottest is what a welded relay can seem to give, in full powers: more in a
-// kettle of which nobody has said how full it is.
-func (r *round) hottest() float64 {
-	if r.t.Load > 0 {
-		return hotShare
-	}
-	return hotIdle
-}
-
 // smooth is the mean of the newest readings.
 func (r *round) smooth() unit.Celsius {
 	sum := 0.0
@@ -394,7 +390,7 @@ func (r *round) smooth() unit.Celsius {
 func (r *round) spend() {
 	s, p := r.s, r.p
 	at := s.Recent[2]
-	if r.t.Busy || r.t.Chiller || r.blind() || s.Count < 3 || at > p.Boiling-nearBoil {
+	if r.t.Busy || r.t.chilled() || r.blind() || s.Count < 3 || at > p.Boiling-nearBoil {
 		s.Ledger, s.Spent = 0, at
 		return
 	}
@@ -418,7 +414,7 @@ func (r *round) spend() {
 func (r *round) raise() {
 	s, at := r.s, r.s.Recent[2]
 	switch {
-	case !s.Begun || r.t.Load <= 0 || r.t.Chiller:
+	case !s.Begun || !r.stated() || r.t.chilled():
 		s.Ceiling, s.Above = at, 0
 		return
 	case s.Slow < unheated || s.Mixing > 0 || s.Count < 3:
@@ -431,7 +427,8 @@ func (r *round) raise() {
 		}
 		s.Ceiling += unit.Celsius(float64(r.p.Power) * r.dt / least)
 	}
-	if at < s.Ceiling && !r.t.Busy && s.Mixing == 0 && s.Blank == 0 && s.OutFor == 0 && !r.blind() {
+	mixed := s.Blank == 0 || s.Scene == water // cold water is soon mixed there: what it took is not warmth to come
+	if at < s.Ceiling && !r.t.Busy && s.Mixing == 0 && mixed && s.OutFor == 0 && !r.blind() {
 		s.Ceiling -= (s.Ceiling - at) * unit.Celsius(min(r.dt/ceilingOver, 1))
 	}
 }

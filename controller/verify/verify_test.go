@@ -30,6 +30,7 @@ type rig struct {
 	out   float64 // °C, at the probe's place
 	read  float64
 	now   time.Duration
+	spike float64 // K that the probe reads too much
 	noise *rand.Rand
 	found Finding // the first
 	at    time.Duration
@@ -52,7 +53,7 @@ func (r *rig) pass(seconds int, commanded unit.Relay, real float64) *rig {
 		r.out += (3000*real - g*(r.out-inner) - 7*(r.out-18)) / c1
 		r.water += (3000*real - 7*(r.out-18)) / mashLoad
 		r.read += (r.out - r.read) / 12
-		r.step(commanded, r.read+0.04*r.noise.NormFloat64())
+		r.step(commanded, r.read+r.spike+0.04*r.noise.NormFloat64())
 	}
 	return r
 }
@@ -130,7 +131,7 @@ func TestAQuietProbeThatFreezesInAWeakKettleIsFound(t *testing.T) {
 	}
 	since := r.now
 	quiet(400, 0)
-	r.want(t, ProbeStuck, 200*time.Second, since)
+	r.want(t, ProbeStuck, 140*time.Second, since)
 }
 
 // A bag was lifted and the reading fell as if much cold water had come in. It may
@@ -138,10 +139,15 @@ func TestAQuietProbeThatFreezesInAWeakKettleIsFound(t *testing.T) {
 // take it up so fast.
 func TestAnEmptyKettleIsFoundWhileNothingElseIsJudged(t *testing.T) {
 	for name, one := range map[string]struct {
-		rate float64 // K/s
-		to   float64 // °C
-		kind Kind
-	}{"comes back": {0.4, 77, Nothing}, "heats what little is left": {0.25, 98, TooFast}} {
+		rate   float64 // K/s
+		to     float64 // °C
+		kind   Kind
+		within time.Duration
+	}{
+		"comes back":                       {0.4, 77, Nothing, 0},
+		"heats what little is left":        {0.25, 98, TooFast, 150 * time.Second},
+		"heats it by seven times its rate": {0.15, 89, TooFast, 200 * time.Second},
+	} {
 		t.Run(name, func(t *testing.T) {
 			r := start(77).hold(900)
 			r.tick.Bed, r.tick.Pump = false, unit.Off
@@ -151,7 +157,7 @@ func TestAnEmptyKettleIsFoundWhileNothingElseIsJudged(t *testing.T) {
 			for at := 59.0; at < one.to && r.found.Kind == Nothing; at += one.rate {
 				r.step(unit.On, at)
 			}
-			r.want(t, one.kind, 150*time.Second, since)
+			r.want(t, one.kind, one.within, since)
 			if one.kind != Nothing && r.found.Of != OfWarmth {
 				t.Errorf("found by another rule: %+v", r.found)
 			}

@@ -80,3 +80,20 @@ func TestFaultsInTheBoilAreFoundWhereTheyCanBeSeen(t *testing.T) {
 	text, _, _ := weldedIn.text(300)
 	t.Logf("relay welded in the boil, within 5 min of it: %s", text)
 }
+
+// TestAWeakKettleThatSinksWithItsLidOffIsNoDeadElement: with 15 % less power than
+// declared this one does not boil once its lid is off, and sinks, evenly.
+func TestAWeakKettleThatSinksWithItsLidOffIsNoDeadElement(t *testing.T) {
+	c, err := set(231_000_531, false, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := c.kettle
+	k.Plant.Element.Power *= 0.85
+	if err := c.live(k, nil, false); err != nil {
+		t.Fatal(err)
+	}
+	if len(c.trips) == 0 || c.trips[0] != "on-too-long" {
+		t.Errorf("tripped %v; want only that it heats for too long", c.when)
+	}
+}

@@ -28,11 +28,11 @@ import (
 // The limits of controller/verify were chosen with the seeds 1,000,000 to
 // 1,004,299 and 5,000,000 to 5,003,999 (healthy), 2,000,000 to 2,001,999 and
 // 3,100,000 to 3,100,699 (faulty); what began at 31, 47, 61, 71, 83, 91, 97, 101, 111, 121,
-// 131, 151 and 161 million was seen on the way. They are judged on these. Whoever chooses a limit by
+// 131, 151, 161, 171, 181, 211, 221, 231 and 241 million was seen on the way. They are judged on these. Whoever chooses a limit by
 // what comes out here has seen them, and takes others.
 const (
-	judgedHealthy = 171_000_000
-	judgedFaulty  = 181_000_000
+	judgedHealthy = 251_000_000
+	judgedFaulty  = 261_000_000
 )
 
 var (
