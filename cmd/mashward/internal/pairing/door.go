@@ -3,7 +3,6 @@ package pairing
 import (
 	"context"
 	"crypto/subtle"
-	"encoding/json"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -181,31 +180,23 @@ func (p *Pairing) scrapes(r *http.Request) bool {
 	return subtle.ConstantTimeCompare(hash[:], p.scrape[:]) == 1
 }
 
-// refusal is a problem as RFC 9457 has it, in the form that openapi.json gives it.
-type refusal struct {
-	Type   string `json:"type"`
-	Title  string `json:"title"`
-	Status int    `json:"status"`
-	Detail string `json:"detail"`
-}
-
 var (
-	notPaired = refusal{"/problems/not-paired", "Not paired", http.StatusUnauthorized, "Pair first: run `mashward pair` on the machine that mashward runs on. STOP needs no pairing."}
-	tooMany   = refusal{"/problems/too-many-tries", "Too many wrong tokens", http.StatusTooManyRequests, "Wait a minute. STOP needs no token and is never held up."}
-	onlyHere  = refusal{"/problems/only-this-machine", "Only this machine is served", http.StatusForbidden, "This came through another program, for somebody beyond this machine. " + ErrClosed.Error() + "."}
+	notPaired = web.Refusal{Type: "/problems/not-paired", Title: "Not paired", Status: http.StatusUnauthorized, Detail: "Pair first: run `mashward pair` on the machine that mashward runs on. STOP needs no pairing."}
+	tooMany   = web.Refusal{Type: "/problems/too-many-tries", Title: "Too many wrong tokens", Status: http.StatusTooManyRequests, Detail: "Wait a minute. STOP needs no token and is never held up."}
+	onlyHere  = web.Refusal{Type: "/problems/only-this-machine", Title: "Only this machine is served", Status: http.StatusForbidden, Detail: "This came through another program, for somebody beyond this machine. " + ErrClosed.Error() + "."}
 )
 
 // turnAway answers somebody who may not. A person is shown how to pair; a phone
 // that asks for what is a scraper's stays paired.
 func (p *Pairing) turnAway(w http.ResponseWriter, r *http.Request, needs right, phone *entry) {
 	if !p.Open() {
-		refuse(w, r, onlyHere)
+		web.Refuse(w, r, onlyHere)
 		return
 	}
 	if wrong := p.token(r); wrong != "" && phone == nil {
 		if wait := p.wrongToken(r); wait > 0 {
 			w.Header().Set("Retry-After", strconv.Itoa(int(wait.Seconds())))
-			refuse(w, r, tooMany)
+			web.Refuse(w, r, tooMany)
 			return
 		}
 		if _, ok := bearer(r); !ok {
@@ -215,7 +206,7 @@ func (p *Pairing) turnAway(w http.ResponseWriter, r *http.Request, needs right, 
 	look := r.Method == http.MethodGet || r.Method == http.MethodHead
 	if calendar(r) {
 		w.Header().Set("WWW-Authenticate", `Basic realm="mashward", charset="UTF-8"`)
-		refuse(w, r, notPaired)
+		web.Refuse(w, r, notPaired)
 		return
 	}
 	if needs == paired && (look || r.Method == http.MethodPost) && !strings.HasPrefix(r.URL.Path, "/api/") {
@@ -227,7 +218,7 @@ func (p *Pairing) turnAway(w http.ResponseWriter, r *http.Request, needs right, 
 		return
 	}
 	w.Header().Set("WWW-Authenticate", `Bearer realm="mashward"`)
-	refuse(w, r, notPaired)
+	web.Refuse(w, r, notPaired)
 }
 
 // wrongToken notes one; it is told how long to wait who brings too many. A right
@@ -241,18 +232,6 @@ func (p *Pairing) wrongToken(r *http.Request) time.Duration {
 		p.o.Log.Warn("a token that is none", "from", from, "for", short(r.URL.Path))
 	}
 	return wait
-}
-
-func refuse(w http.ResponseWriter, r *http.Request, why refusal) {
-	kind, body := "text/plain; charset=utf-8", []byte(why.Detail+"\n")
-	if strings.HasPrefix(r.URL.Path, "/api/") {
-		if text, err := json.Marshal(why); err == nil {
-			kind, body = "application/problem+json", text
-		}
-	}
-	w.Header().Set("Content-Type", kind)
-	w.WriteHeader(why.Status)
-	_, _ = w.Write(body) // whoever has gone needs no answer
 }
 
 // short is what a log has of a path.

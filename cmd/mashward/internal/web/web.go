@@ -35,7 +35,7 @@ const (
 // which it may be asked for from beyond.
 func Guard(next http.Handler, names ...string) http.Handler {
 	origin := http.NewCrossOriginProtection()
-	origin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { refuse(w, r, otherSite) }))
+	origin.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { Refuse(w, r, otherSite) }))
 	return headers(hosts(limits(origin.Handler(next)), names))
 }
 
@@ -43,7 +43,7 @@ func Guard(next http.Handler, names ...string) http.Handler {
 func hosts(next http.Handler, names []string) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !ours(r, names) {
-			refuse(w, r, notOurs)
+			Refuse(w, r, notOurs)
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -72,9 +72,9 @@ func headers(next http.Handler) http.Handler {
 	})
 }
 
-// refusal is what a wall says. As JSON it is a problem as RFC 9457 has it, in the
+// Refusal is what a wall or the door says. As JSON it is a problem as RFC 9457 has it, in the
 // form that openapi.json gives it.
-type refusal struct {
+type Refusal struct {
 	Type   string `json:"type"`
 	Title  string `json:"title"`
 	Status int    `json:"status"`
@@ -82,14 +82,15 @@ type refusal struct {
 }
 
 var (
-	otherSite = refusal{"/problems/other-site", "From another site", http.StatusForbidden, "This request came from another site. Open the page by its own address."}
-	notOurs   = refusal{"/problems/not-our-address", "Not our address", http.StatusMisdirectedRequest, "This address is not one of ours. Open the page as http://localhost with its port; from another machine by the address that mashward tells."}
+	otherSite = Refusal{"/problems/other-site", "From another site", http.StatusForbidden, "This request came from another site. Open the page by its own address."}
+	notOurs   = Refusal{"/problems/not-our-address", "Not our address", http.StatusMisdirectedRequest, "This address is not one of ours. Open the page as http://localhost with its port; from another machine by the address that mashward tells."}
 )
 
 // apiPrefix is where programs ask, who read problems; elsewhere people read words.
 const apiPrefix = "/api/"
 
-func refuse(w http.ResponseWriter, r *http.Request, why refusal) {
+// Refuse answers with a refusal: with the problem where programs ask, else with its words.
+func Refuse(w http.ResponseWriter, r *http.Request, why Refusal) {
 	kind, body := "text/plain; charset=utf-8", []byte(why.Detail+"\n")
 	if strings.HasPrefix(r.URL.Path, apiPrefix) {
 		if text, err := json.Marshal(why); err == nil {
