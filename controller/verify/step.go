@@ -427,7 +427,7 @@ func (r *round) raise() {
 		}
 		s.Ceiling += unit.Celsius(float64(r.p.Power) * r.dt / least)
 	}
-	mixed := s.Blank == 0 || s.Scene == water // cold water is soon mixed there: what it took is not warmth to come
+	mixed := s.Blank == 0 || s.Scene == water && r.t.Open // behind the lift: what cold took there is soon made up
 	if at < s.Ceiling && !r.t.Busy && s.Mixing == 0 && mixed && s.OutFor == 0 && !r.blind() {
 		s.Ceiling -= (s.Ceiling - at) * unit.Celsius(min(r.dt/ceilingOver, 1))
 	}

@@ -150,7 +150,7 @@ func TestAnEmptyKettleIsFoundWhileNothingElseIsJudged(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			r := start(77).hold(900)
-			r.tick.Bed, r.tick.Pump = false, unit.Off
+			r.tick.Bed, r.tick.Pump, r.tick.Open = false, unit.Off, true
 			r.fall(77, 59, 20, 100)
 			r.s.Blank = muchBlank
 			since := r.now
