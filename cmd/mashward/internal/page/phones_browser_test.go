@@ -40,6 +40,7 @@ func TestAPhoneThatScansTheLinkIsPairedByOnePress(t *testing.T) {
 			t.Errorf("at %d px:\n%s", width, what)
 		}
 	}
+	tab.looked("/pair")
 	if n := len(h.p.Phones()); n != 0 {
 		t.Fatalf("looking at the link has paired %d", n)
 	}
@@ -56,6 +57,7 @@ func TestAPhoneThatScansTheLinkIsPairedByOnePress(t *testing.T) {
 	if what := ask[string](tab, small); what != "" {
 		t.Error(what)
 	}
+	tab.looked("/phones")
 	tab.do(chromedp.Click(".list button"))
 	tab.reads("Pair this phone") // it has taken itself off
 	tab.hold()
