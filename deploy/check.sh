@@ -170,7 +170,7 @@ race_flag() {
 
 # Calls that rehearse or read a day in one goroutine, and days held against each
 # other: they are among what has goroutines, and belong to the tests without.
-mostly="./cmd/mashward ./controller/record"
+mostly="./cmd/mashward ./cmd/mashward/internal/notify ./controller/record"
 single='^Test(WhatIsPrintedOfRecords|AReportIsMade|ExitCodesOf|TheDemo|EveryLineOfTheDemo|TheLivePictureIsDrawnOver|AKettleThatIsAnother|ARehearsalOnTheShownPlant|WhatAnOvershootCost|ASuggestionInJSON|ACardThatNeedsTwoSeconds|APowerCutCostsAtMost|ADayIsRead|ADayOfASpread|AReplay|TheExportOfARecord)'
 
 # The detector makes arithmetic some ten times slower and finds nothing where

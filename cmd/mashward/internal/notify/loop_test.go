@@ -229,9 +229,6 @@ func answerTo(p controller.Prompt) controller.Wish {
 
 // A day is told in its order, each thing once where somebody is there.
 func TestADayIsToldInItsOrder(t *testing.T) {
-	if !wholeDays {
-		t.Skip("a whole day: without the race detector")
-	}
 	brewing(t, "", &marks{}, func(k *kettle) {
 		k.answers(time.Minute)
 		got := strings.Join(k.heard(), "\n")
@@ -359,9 +356,6 @@ const hostile = `notify:
 // The same day, with and without targets that misbehave: every tick does the same at
 // the same instant, and what runs beside the loop stays bounded.
 func TestTheLoopDoesNotFeelItsTargets(t *testing.T) {
-	if !wholeDays {
-		t.Skip("a whole day: without the race detector")
-	}
 	var alone, told marks
 	most := 0
 	day := func(k *kettle) {
