@@ -47,6 +47,7 @@ import (
 
 	"mashward/cmd/internal/account"
 	"mashward/cmd/internal/config"
+	"mashward/cmd/internal/late/follow"
 	"mashward/controller/record"
 	"mashward/profile"
 	"mashward/profile/strict"
@@ -163,7 +164,7 @@ func hashOf(text []byte) string {
 
 // anonymous takes out of a head what tells whose record it is.
 func anonymous(h *record.Head) {
-	h.Order, h.Folder, h.Profile = 0, "", cleaned(h.Profile)
+	h.Order, h.Folder, h.Profile, h.Plan = 0, "", cleaned(h.Profile), follow.Figures(h.Plan)
 	for _, names := range []*[]string{&h.StepNames, &h.AdditionNames} {
 		clean := make([]string, len(*names))
 		for i, n := range *names {

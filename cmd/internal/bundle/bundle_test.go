@@ -115,6 +115,9 @@ func TestABundleHoldsTheBatchAndNotItsOwner(t *testing.T) {
 	if was.Planned == nil || is.Planned == nil || *was.Planned != *is.Planned {
 		t.Errorf("planned %v, in the bundle %v", was.Planned, is.Planned)
 	}
+	if was.Late == nil || is.Late == nil || !reflect.DeepEqual(*was.Late, *is.Late) {
+		t.Errorf("late %+v, in the bundle %+v", was.Late, is.Late)
+	}
 	both := account.Compare(&was, &is)
 	for _, c := range both.Changed {
 		if !strings.HasSuffix(c.What, "name") {
@@ -133,7 +136,7 @@ func TestABundleHoldsTheBatchAndNotItsOwner(t *testing.T) {
 // TestEveryFieldOfAHeadWasThoughtOf: a field that is new in a record's head may tell whose
 // it is; whoever adds one decides that in anonymous, and names it here.
 func TestEveryFieldOfAHeadWasThoughtOf(t *testing.T) {
-	changed := "Order Folder Profile ProfileText RigText StepNames AdditionNames"
+	changed := "Order Folder Profile Plan ProfileText RigText StepNames AdditionNames"
 	stays := "Program Simulated Began ResumeWithin Config Limits Checks Guarded Arch Shapes"
 	known := strings.Fields(changed + " " + stays)
 	for _, f := range reflect.VisibleFields(reflect.TypeFor[record.Head]()) {

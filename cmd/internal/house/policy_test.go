@@ -131,7 +131,7 @@ var policy = []row{
 	},
 	{
 		path: "cmd/internal/bundle", kind: shell,
-		house: "controller/record profile profile/strict cmd/internal/account cmd/internal/config",
+		house: "controller/record profile profile/strict cmd/internal/account cmd/internal/late/follow cmd/internal/config",
 	},
 	{path: "cmd/internal/wort", kind: shell, house: "controller controller/unit controller/loop controller/record profile profile/gravity profile/heat"},
 	{

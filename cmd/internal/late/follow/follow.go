@@ -42,6 +42,19 @@ func Note(d plan.Plan) json.RawMessage {
 	return text
 }
 
+// Figures is a noted plan without anything that Note does not write; nil: it is none.
+func Figures(noted json.RawMessage) json.RawMessage {
+	var p late.Planned
+	if json.Unmarshal(noted, &p) != nil {
+		return nil
+	}
+	text, err := json.Marshal(p)
+	if err != nil {
+		return nil
+	}
+	return text
+}
+
 // Noted follows the batch of a record; one that keeps no plan tells nothing.
 func Noted(h *record.Head) *Follower {
 	var p late.Planned
