@@ -60,8 +60,7 @@ func TestEveryFaultHasItsEnd(t *testing.T) {
 		{kind: fault.PumpStopped, lasting: 5 * time.Minute, outcome: "complete"},
 		{kind: fault.PumpStopped, outcome: "held", reason: "pump stopped", trip: "pump-stopped"},
 		// What a dry element has stored comes out when it is covered again, and shows if
-		// heat happens to be off then: of 21 instants of this rest, five minutes dry show
-		// at 5, eight minutes at 12.
+		// heat happens to be off then: TestADryElementCoveredAgainShows counts how often.
 		{kind: fault.ElementDry, lasting: 8 * time.Minute, outcome: "held", reason: "heating while off", trip: "heating-while-off"},
 		{kind: fault.ProbeOut, lasting: 2 * time.Minute, outcome: "held", reason: "probe out", trip: "probe-out", cut: "probe-out"},
 		{kind: fault.ProbeOut, lasting: 30 * time.Second, outcome: "complete", cut: "probe-out"},
