@@ -6,6 +6,7 @@ package notice
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -88,15 +89,7 @@ type Target struct {
 
 // Tells tells whether a target is told of a kind of events.
 func (t *Target) Tells(kind string) bool {
-	if kind == Trial {
-		return true
-	}
-	for _, k := range t.Kinds {
-		if k == kind {
-			return true
-		}
-	}
-	return false
+	return kind == Trial || slices.Contains(t.Kinds, kind)
 }
 
 // Host is where a target is, without what may be secret in its address.
@@ -183,27 +176,17 @@ func kinds(m *strict.Map) []string {
 	var all []string
 	for _, item := range items {
 		word, _ := item.Word()
-		switch {
-		case !known(word):
-			remedy := "write " + strings.Join(Kinds(), ", ")
-			if near := strict.Nearest(word, Kinds()); near != "" {
-				remedy = "write " + near
-			}
-			item.Refuse(fmt.Sprintf("%q is no event that can be told", clipped(word)), remedy)
-		default:
+		if slices.Contains(Kinds(), word) {
 			all = append(all, word)
+			continue
 		}
+		remedy := "write " + strings.Join(Kinds(), ", ")
+		if near := strict.Nearest(word, Kinds()); near != "" {
+			remedy = "write " + near
+		}
+		item.Refuse(fmt.Sprintf("%q is no event that can be told", clipped(word)), remedy)
 	}
 	return all
-}
-
-func known(word string) bool {
-	for _, k := range Kinds() {
-		if k == word {
-			return true
-		}
-	}
-	return false
 }
 
 func clipped(word string) string {
@@ -304,10 +287,8 @@ func checkHeaderName(name string) (what, remedy string) {
 	if strings.HasPrefix(low, "sec-") || strings.HasPrefix(low, "proxy-") {
 		return "this header is not for a file to set", "take it out"
 	}
-	for _, own := range ownHeaders {
-		if low == own {
-			return "this header is set by mashward", "take it out"
-		}
+	if slices.Contains(ownHeaders, low) {
+		return "this header is set by mashward", "take it out"
 	}
 	return "", ""
 }

@@ -127,8 +127,8 @@ func (g *got) texts() []string {
 
 func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 
-// stub is a notifier of some targets, on the air, with a kettle that does nothing.
-func stub(a *air, text string) *Notifier {
+// onAir is a notifier of some targets, reached over the air, with a kettle that does nothing.
+func onAir(a *air, text string) *Notifier {
 	f, faults := notice.Parse("n.yaml", []byte(text))
 	if len(f.Targets) == 0 {
 		panic(fmt.Sprint(faults))

@@ -24,7 +24,7 @@ func TestAFailingTargetIsTriedAgainMoreAndMoreSeldom(t *testing.T) {
 	bubble(t, func(t *testing.T, a *air) {
 		g := &got{began: time.Now()}
 		a.server(t, "phone.example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 500) })
-		n := stub(a, one)
+		n := onAir(a, one)
 		end := running(t, n)
 		n.post("a", isNew, 5)
 		pass(time.Hour)
@@ -50,7 +50,7 @@ func TestATargetThatComesBackIsTold(t *testing.T) {
 			}
 			g.take(w, r, 204)
 		})
-		n := stub(a, one)
+		n := onAir(a, one)
 		end := running(t, n)
 		n.post("a", isNew, 5)
 		pass(time.Hour)
@@ -68,7 +68,7 @@ func TestATargetThatMisbehavesHoldsUpNoOther(t *testing.T) {
 		g := &got{began: time.Now()}
 		a.server(t, "good.example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 200) })
 		a.misbehaved(t)
-		n := stub(a, `notify:
+		n := onAir(a, `notify:
   - {target: silent, url: http://silent.example/}
   - {target: broken, url: http://broken.example/}
   - {target: endless, url: http://endless.example/}
@@ -117,7 +117,7 @@ func TestATargetThatMisbehavesHoldsUpNoOther(t *testing.T) {
 
 func TestWhatWaitsTooLongGivesWayToWhatIsUrgent(t *testing.T) {
 	bubble(t, func(t *testing.T, a *air) {
-		n := stub(a, one) // nobody answers
+		n := onAir(a, one) // nobody answers
 		end := running(t, n)
 		n.post("urgent", isNew, 5)
 		for i := range 3 * mostWaiting {
@@ -150,7 +150,7 @@ func TestWhatIsNoNewsAnyMoreIsNotSent(t *testing.T) {
 			}
 			g.take(w, r, 200)
 		})
-		n := stub(a, one)
+		n := onAir(a, one)
 		end := running(t, n)
 		n.post("first", isNew, 4)
 		pass(time.Millisecond)
@@ -198,7 +198,7 @@ func TestATargetIsToldWhatItsFileSaysAndNoMore(t *testing.T) {
 			all[name] = g
 			a.server(t, name+".example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 200) })
 		}
-		n := stub(a, `notify:
+		n := onAir(a, `notify:
   - {target: both, url: http://both.example/, tell: [prompt, alarm]}
   - {target: alarms, url: http://alarms.example/, tell: [alarm]}
   - {target: once, url: http://once.example/, once: yes}
@@ -283,7 +283,7 @@ func TestATestSaysWhatCameBackFromEachTarget(t *testing.T) {
 		g := &got{began: time.Now()}
 		a.server(t, "good.example", func(w http.ResponseWriter, r *http.Request) { g.take(w, r, 200); fmt.Fprint(w, "thank you") })
 		a.server(t, "no.example", func(w http.ResponseWriter, r *http.Request) { w.WriteHeader(404) })
-		n := stub(a, "notify: [{target: good, url: http://good.example/, tell: [trip]}, {target: no, url: http://no.example/}, {target: nobody, url: http://nobody.example/, timeout: 1 min}]")
+		n := onAir(a, "notify: [{target: good, url: http://good.example/, tell: [trip]}, {target: no, url: http://no.example/}, {target: nobody, url: http://nobody.example/, timeout: 1 min}]")
 		began := time.Now()
 		all, ok := n.Test(t.Context())
 		if took := time.Since(began); !ok || took > testWithin {
