@@ -12,8 +12,8 @@ import (
 )
 
 // Words is how late a batch is and why, in a sentence without its stop: "12 min
-// late: 8 min a person at the pour, 4 min the element or its supply in the heat-up
-// to 63 °C". The minutes add up. What is less than a twentieth of the largest is told in
+// late: 8 min for a person at the pour, 4 min for the power in the heat-up to
+// 63 °C". The minutes add up. What is less than a twentieth of the largest is told in
 // one. Targets are those of the plan.
 func (a *Account) Words(p *Planned) string {
 	total := minutes(a.Late)
@@ -30,9 +30,9 @@ func (a *Account) Words(p *Planned) string {
 		rest -= m
 		switch {
 		case m > 0:
-			slow = append(slow, fmt.Sprintf("%d min %s", m, what))
+			slow = append(slow, fmt.Sprintf("%d min for %s", m, what))
 		case m < 0:
-			quick = append(quick, fmt.Sprintf("%d min %s", -m, what))
+			quick = append(quick, fmt.Sprintf("%d min by %s", -m, what))
 		}
 	}
 	least := 1

@@ -72,7 +72,7 @@ func text(m *Message, w word, s *sight, at time.Time) string {
 	add(fmt.Sprintf("%s, at %s:", where, at.Format("15:04")))
 	add(m.Said)
 	if w.state == isAgain {
-		add(fmt.Sprintf("It has stood like this for %s; this is said %s now, %d times at most.", say.Length(w.standing), say.Times(w.times), mostTimes))
+		add(fmt.Sprintf("It has stood like this for %s; this is said %s now, %d times at most.", say.Length(w.standing), say.Times(w.times), MostTimes))
 	}
 	if w.state == isOver {
 		add(fmt.Sprintf("It stood for %s.", say.Length(w.standing)))

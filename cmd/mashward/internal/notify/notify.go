@@ -61,8 +61,8 @@ func New(o Options) *Notifier {
 	return n
 }
 
-// Run looks and tells until ctx is done. It runs one goroutine for each target and
-// none beside.
+// Run looks and tells until ctx is done. It runs one goroutine for each target, and
+// at the end one more, for the farewell.
 func (n *Notifier) Run(ctx context.Context) {
 	var running sync.WaitGroup
 	defer running.Wait()
@@ -275,7 +275,7 @@ func (n *Notifier) State() State {
 		if !p.over {
 			out.Stands = append(out.Stands, Standing{
 				Kind: p.kind, ID: p.id, Text: plain(p.said, longestSaid), For: (now - p.since).Truncate(time.Second).Seconds(), Times: p.times,
-				Seen: p.seen || p.known || p.once || p.times >= mostTimes,
+				Seen: p.seen || p.known || p.once || p.times >= MostTimes,
 			})
 		}
 	}

@@ -12,8 +12,8 @@ import (
 // first. It ends there: who has not heard seven messages will not hear an eighth.
 var again = [...]time.Duration{2 * time.Minute, 5 * time.Minute, 10 * time.Minute, 20 * time.Minute, 40 * time.Minute, 80 * time.Minute}
 
-// mostTimes is how often one thing is said at most, its end apart.
-const mostTimes = len(again) + 1
+// MostTimes is how often one thing is said at most, its end apart.
+const MostTimes = len(again) + 1
 
 // remembered is how long a condition may be gone and still be the same: one that
 // comes and goes is no new one each time.
@@ -89,7 +89,7 @@ func (t *teller) stands(now time.Duration, x *thing) (word, bool) {
 		return word{*x, isNew, 1, 0}, true
 	}
 	p.thing, p.over = *x, false
-	if p.once || p.seen || p.known || p.times >= mostTimes || now-p.since < again[p.times-1] {
+	if p.once || p.seen || p.known || p.times >= MostTimes || now-p.since < again[p.times-1] {
 		return word{}, false
 	}
 	p.times++

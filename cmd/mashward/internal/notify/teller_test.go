@@ -92,7 +92,7 @@ func TestWhatFlapsIsNotANewAlarmEachTime(t *testing.T) {
 		x.through(now, now+20*time.Second, cut)
 		x.through(now+20*time.Second, now+40*time.Second)
 	}
-	if n := len(x.lines); n < 3 || n > 2*mostTimes {
+	if n := len(x.lines); n < 3 || n > 2*MostTimes {
 		t.Errorf("%d messages: %q", n, x.lines)
 	}
 	last := ""

@@ -21,6 +21,9 @@ type notifications struct {
 // Tells is what a target is told, in a line.
 func (n notifications) Tells(t notify.TargetState) string { return strings.Join(t.Tells, ", ") }
 
+// Most is how often one thing is said at most.
+func (n notifications) Most() int { return notify.MostTimes }
+
 // For is how long something has stood.
 func (n notifications) For(s notify.Standing) string {
 	return say.Length(time.Duration(s.For) * time.Second)
