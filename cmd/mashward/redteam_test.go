@@ -11,7 +11,6 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -206,37 +205,6 @@ func (f *fort) pair(name string) string {
 	f.t.Helper()
 	i := answered[struct{ Code string }](f, f.ask(atDesk, "POST", "/api/v1/phones/invite", "{}"))
 	return "Authorization: Bearer " + answered[struct{ Token string }](f, f.ask(owner, "POST", "/api/v1/pair", fmt.Sprintf(`{"code": %q, "name": %q}`, i.Code, name))).Token
-}
-
-// every is each path of the site, by the sources and the document themselves: a
-// route that is added is attacked too.
-func every(t *testing.T) []string {
-	t.Helper()
-	var all []string
-	for _, source := range []string{"serve.go", "internal/page/page.go"} {
-		text, err := os.ReadFile(source)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, m := range regexp.MustCompile(`mux\.Handle(?:Func)?\("(?:[A-Z]+ )?([^"]+)"`).FindAllStringSubmatch(string(text), -1) {
-			all = append(all, m[1])
-		}
-	}
-	text, err := os.ReadFile("internal/api/openapi.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var document struct{ Paths map[string]any }
-	if err := json.Unmarshal(text, &document); err != nil {
-		t.Fatal(err)
-	}
-	for p := range document.Paths {
-		all = append(all, p)
-	}
-	if slices.Sort(all); len(all) < 50 {
-		t.Fatalf("only %d paths are found", len(all))
-	}
-	return append(slices.Compact(all), "//stop", "/stop/", "/static/../api/v1/start", "/api/v1/../v1/start", "/%2e%2e/do", "/debug/pprof/", "/.git/config", "/phones/../do")
 }
 
 var methods = []string{"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT", "PROPFIND"}

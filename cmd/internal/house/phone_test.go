@@ -2,7 +2,6 @@ package house
 
 import (
 	"io"
-	"net"
 	"net/http"
 	"net/http/cookiejar"
 	"net/netip"
@@ -15,22 +14,6 @@ import (
 
 	"mashward/deploy/yardstick"
 )
-
-// outside is an address of this machine on a network.
-func outside(t *testing.T) netip.Addr {
-	t.Helper()
-	all, err := net.InterfaceAddrs()
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, a := range all {
-		if p, err := netip.ParsePrefix(a.String()); err == nil && p.Addr().Is4() && p.Addr().IsGlobalUnicast() {
-			return p.Addr()
-		}
-	}
-	yardstick.Missing(t, "this machine has no address on a network: nobody can come in from beyond it")
-	return netip.Addr{}
-}
 
 // phone is a browser without a screen.
 type phone struct {
@@ -82,7 +65,7 @@ var codeInLink = regexp.MustCompile(`/pair#([0-9A-Z]{4}-[0-9A-Z]{4})`)
 func TestScenarioAPhoneComesInOverTheNetwork(t *testing.T) {
 	t.Parallel()
 	p := build(t)
-	ip := outside(t)
+	ip := yardstick.Outside(t)
 	phone := newPhone(t)
 	args := []string{"serve", "--rig", sample(t, "rigs/yard-kettle.yaml"), "--profiles", p.folder, "--state", "state", "--simulate", "--listen", "0.0.0.0:0"}
 	begin := func(address string) (here string) {

@@ -125,7 +125,7 @@ func TestEveryAnswerCarriesTheHeaders(t *testing.T) {
 		t.Fatal(err)
 	}
 	answer.Body.Close()
-	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer", "Cache-Control": "no-store"} {
+	for name, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
 		if got := answer.Header.Get(name); got != want {
 			t.Errorf("%s is %q; want %q", name, got, want)
 		}
