@@ -96,22 +96,12 @@ func (t *tuneCall) consistent(seeded bool) error {
 	return nil
 }
 
-// before is where the tuning is kept that another replaced.
-func (t *tuneCall) before() string { return daemon.Before(t.out) }
-
 // bringBack swaps the tuning with the one before it.
 func (t *tuneCall) bringBack(out io.Writer) error {
-	if _, _, err := config.LoadTuning(t.before()); err != nil {
+	if err := daemon.SwapTuning(t.out); err != nil {
 		return err
 	}
-	text, err := os.ReadFile(t.before())
-	if err != nil {
-		return err
-	}
-	if err := t.put(text); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(out, "%s is again as it was before the last test.\n", t.out)
+	_, err := fmt.Fprintf(out, "%s is again as it was before the last test.\n", t.out)
 	return err
 }
 

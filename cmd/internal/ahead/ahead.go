@@ -5,6 +5,7 @@
 package ahead
 
 import (
+	"fmt"
 	"time"
 
 	"mashward/controller/unit"
@@ -30,6 +31,9 @@ type Moment struct {
 	// chills. 0: until it is done.
 	Until time.Duration
 }
+
+// ID is its name for the whole day.
+func (m *Moment) ID() string { return fmt.Sprintf("%d-%s", m.Step, m.Of) }
 
 // Step is one entry of what is left of the day. A step that has begun has its
 // true start.

@@ -179,10 +179,10 @@ func (n *Instant) poured(c controller.Command, after *walk) (all []Risk) {
 func missed(before, after *walk) (all []string) {
 	still := map[string]bool{}
 	for _, m := range after.out.Moments {
-		still[fmt.Sprint(m.Step, m.Of)] = true
+		still[m.ID()] = true
 	}
 	for _, m := range before.out.Moments {
-		if m.Addition && !still[fmt.Sprint(m.Step, m.Of)] {
+		if m.Addition && !still[m.ID()] {
 			all = append(all, "It would not be called any more: "+m.What)
 		}
 	}

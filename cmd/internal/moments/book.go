@@ -39,15 +39,10 @@ type Book struct {
 // kept is one event with what it was made of.
 type kept struct {
 	Event
-	key  key
+	id   string        // of the moment
 	due  time.Duration // by the batch clock, as it was foreseen last
 	as   Entry         // that Event was made of
 	gone bool          // not in the newest list
-}
-
-type key struct {
-	step uint8
-	of   string
 }
 
 // early is how far before its time a moment may have come and gone and still have
@@ -97,10 +92,10 @@ func (e *kept) same(m *Entry) bool {
 
 // enter keeps a moment that is to come.
 func (b *Book) enter(d *Day, m *Entry) {
-	k := key{m.Step, m.Of}
-	e := b.find(k)
+	id := m.ID()
+	e := b.find(id)
 	if e == nil {
-		b.events = append(b.events, kept{Event: Event{Sequence: -1}, key: k})
+		b.events = append(b.events, kept{Event: Event{Sequence: -1}, id: id})
 		e = &b.events[len(b.events)-1]
 	}
 	e.gone, e.due = false, m.Moment.At
@@ -110,7 +105,7 @@ func (b *Book) enter(d *Day, m *Entry) {
 	before := e.Sequence
 	e.as = *m
 	e.Event = Event{
-		UID: uid(d, fmt.Sprintf("%d-%s", m.Step, m.Of)), Start: about(m.At).Truncate(time.Minute), Length: length(&m.Moment),
+		UID: uid(d, id), Start: about(m.At).Truncate(time.Minute), Length: length(&m.Moment),
 		Title: d.mark() + Title(&m.Moment), What: m.What, Alarm: alarm(m), Sequence: before,
 	}
 	if band := m.Band(d.List.Made); band != "" {
@@ -135,9 +130,9 @@ func (d *Day) mark() string {
 	return ""
 }
 
-func (b *Book) find(k key) *kept {
+func (b *Book) find(id string) *kept {
 	for i := range b.events {
-		if b.events[i].key == k {
+		if b.events[i].id == id {
 			return &b.events[i]
 		}
 	}

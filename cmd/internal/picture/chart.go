@@ -71,8 +71,10 @@ type chart struct {
 // as a filled strip, the steps' names above, and numbered marks. The error is
 // the writer's.
 func Chart(w io.Writer, d Day, l Look) error {
-	f := framed(l, d)
+	f := frameOf(l, d.End())
 	if l.zoomed() {
+		f = frameOf(l, l.To-l.From)
+		f.begin = l.From
 		d = d.within(l.From, l.To)
 	}
 	c := &chart{d: d, l: l, f: f, went: d.went()}

@@ -167,9 +167,9 @@ func (l Leg) ends() float64 {
 // longest is the end of any scale: a brew day is over long before.
 const longest = 7 * 24 * time.Hour
 
-// end is the last moment of the day that is known or planned; at least some
+// End is the last moment of the day that is known or planned; at least some
 // minutes, so that there is a scale.
-func (d Day) end() time.Duration {
+func (d Day) End() time.Duration {
 	end := 10 * time.Minute
 	for _, l := range d.Plan {
 		end = max(end, l.End)

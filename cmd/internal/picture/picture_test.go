@@ -236,7 +236,7 @@ func TestNowIsDrawnWhileTheDayRunsAndNotAfter(t *testing.T) {
 	d.Running = true
 	for name, svg := range pictures(t, d, Look{}) {
 		lines := classed(parse(t, svg), "mw-now")
-		f := frameOf(Look{}, d.end())
+		f := frameOf(Look{}, d.End())
 		if want := "M" + number(f.x(d.Now)) + " "; len(lines) != 1 || !strings.HasPrefix(lines[0].attributes["d"], want) {
 			t.Errorf("%s: now-lines %v, want one at %s", name, lines, want)
 		}

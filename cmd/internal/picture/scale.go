@@ -14,14 +14,6 @@ type frame struct {
 	large              bool
 }
 
-// framed is the frame of a look for the part of a day that it shows.
-func framed(l Look, d Day) frame {
-	from, to := l.window(d)
-	f := frameOf(l, to-from)
-	f.begin = from
-	return f
-}
-
 // frameOf is the frame of a look for a day that long. Letters are as large as those of a page
 // around it, or nearly: old eyes stand at arm's length from a telephone.
 func frameOf(l Look, span time.Duration) frame {

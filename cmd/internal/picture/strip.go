@@ -27,7 +27,7 @@ type strip struct {
 // that the moments at which somebody was, or will be, needed. The error is the
 // writer's.
 func Strip(w io.Writer, d Day, l Look) error {
-	s := &strip{d: d, l: l, f: framed(l, d), went: d.went(), bar: 24}
+	s := &strip{d: d, l: l, f: frameOf(l, d.End()), went: d.went(), bar: 24}
 	if s.f.large {
 		s.bar = 30
 	}

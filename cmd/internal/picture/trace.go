@@ -155,7 +155,7 @@ func planned(legs []Leg, f frame, t thermo, l Look) trace {
 		if i > 0 { // where it comes in from an edge, or goes out by one
 			for _, edge := range []time.Duration{from, to} {
 				if a := all[i-1]; a.At < edge && edge < b.At {
-					add(Bend{edge, a.Temperature + (b.Temperature-a.Temperature)*float64(edge-a.At)/float64(b.At-a.At)})
+					add(Bend{edge, between(a, b, edge)})
 				}
 			}
 		}

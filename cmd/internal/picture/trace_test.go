@@ -129,7 +129,7 @@ func TestThePathLandsWhereThePointsAre(t *testing.T) {
 	d := brew()
 	chart := parse(t, pictures(t, d, Look{Wide: true})["chart"])
 	places := drawn(t, classed(chart, "mw-actual")[0].attributes["d"])
-	f := frameOf(Look{Wide: true}, d.end())
+	f := frameOf(Look{Wide: true}, d.End())
 	last := d.Points[len(d.Points)-1]
 	if end := places[len(places)-1]; math.Abs(end.x-f.x(last.At)) > 0.2 {
 		t.Errorf("the line ends at %.1f, the day at %.1f", end.x, f.x(last.At))
@@ -146,7 +146,7 @@ func TestThePathLandsWhereThePointsAre(t *testing.T) {
 
 // chartOf is a chart laid out and not drawn.
 func chartOf(d Day, l Look) *chart {
-	c := &chart{d: d, l: l, f: frameOf(l, d.end()), went: d.went()}
+	c := &chart{d: d, l: l, f: frameOf(l, d.End()), went: d.went()}
 	c.lay()
 	return c
 }
@@ -173,7 +173,7 @@ func TestAGapInTheReadingsIsAGapInTheLineAndTheEstimateFillsIt(t *testing.T) {
 func TestTheHeatStripHoldsTheEnergy(t *testing.T) {
 	d := brew()
 	for _, l := range []Look{{}, {Wide: true}} {
-		f := frameOf(l, d.end())
+		f := frameOf(l, d.End())
 		want := 0.0
 		for i := 1; i < len(d.Points); i++ {
 			want += d.Points[i].Duty * (f.x(d.Points[i].At) - f.x(d.Points[i-1].At))

@@ -2,17 +2,8 @@ package picture
 
 import (
 	"math"
-	"slices"
 	"time"
 )
-
-// window is the part of the day that a look shows: the whole of it where it names none.
-func (l Look) window(d Day) (from, to time.Duration) {
-	if l.To > l.From {
-		return l.From, l.To
-	}
-	return 0, d.end()
-}
 
 // zoomed tells whether a look shows a part of the day.
 func (l Look) zoomed() bool { return l.To > l.From }
@@ -33,40 +24,25 @@ func (d Day) within(from, to time.Duration) Day {
 		}
 	}
 	in := func(at time.Duration) bool { return at >= from && at <= to }
-	d.Marks, d.Needed = marksWithin(d.Marks, in), marksWithin(d.Needed, in)
-	var off []Span
-	for _, s := range d.Off {
-		if s.From < to && s.To > from {
-			off = append(off, s)
-		}
-	}
-	d.Off = off
-	var left []Left
-	for _, e := range d.Enzymes {
-		if in(e.At) {
-			left = append(left, e)
-		}
-	}
-	d.Enzymes = left
+	d.Marks = only(d.Marks, func(m Mark) bool { return in(m.At) })
+	d.Needed = only(d.Needed, func(m Mark) bool { return in(m.At) })
+	d.Off = only(d.Off, func(s Span) bool { return s.From < to && s.To > from })
+	d.Enzymes = only(d.Enzymes, func(e Left) bool { return in(e.At) })
 	d.Running = d.Running && in(d.Now)
 	return d
 }
 
 func overlapping(legs []Leg, from, to time.Duration) []Leg {
-	var out []Leg
-	for _, g := range legs {
-		if g.Start < to && g.End > from || g.Start == g.End && g.Start >= from && g.Start < to {
-			out = append(out, g)
-		}
-	}
-	return out
+	return only(legs, func(g Leg) bool {
+		return g.Start < to && g.End > from || g.Start == g.End && g.Start >= from && g.Start < to
+	})
 }
 
-func marksWithin(marks []Mark, in func(time.Duration) bool) []Mark {
-	var out []Mark
-	for _, m := range marks {
-		if in(m.At) {
-			out = append(out, m)
+// only are those of a list that are wanted; the list stays as it is.
+func only[T any](all []T, wanted func(T) bool) (out []T) {
+	for _, x := range all {
+		if wanted(x) {
+			out = append(out, x)
 		}
 	}
 	return out
@@ -103,71 +79,12 @@ func (d Day) Planned(at time.Duration) float64 {
 		if b.At == a.At {
 			return b.Temperature
 		}
-		return a.Temperature + (b.Temperature-a.Temperature)*float64(at-a.At)/float64(b.At-a.At)
+		return between(a, b, at)
 	}
 	return math.NaN()
 }
 
-// Left is what the enzymes of the mash had left at one moment, as shares of what came in
-// with the malt: the least and the most that the sources allow.
-type Left struct {
-	At          time.Duration // since arming
-	Beta, Alpha [2]float64
-}
-
-// enzymes are drawn as two bands between least and most, over a lane of their own.
-func (c *chart) enzymes() {
-	if len(c.d.Enzymes) == 0 {
-		return
-	}
-	f, top, foot := c.f, c.bandTop, c.bandFoot
-	c.box(f.left, top, f.right-f.left, foot-top, "mw-rail", "")
-	c.text(f.left-6, top+f.letters*0.7, "mw-quiet", "end", "all")
-	c.text(f.left-6, foot, "mw-quiet", "end", "none")
-	c.band(func(e Left) [2]float64 { return e.Alpha }, "mw-alpha", "")
-	c.band(func(e Left) [2]float64 { return e.Beta }, "mw-beta", c.l.ID+"-wu")
-	x, anchor := c.beside(extent(alphaLeft, f.letters) + 10)
-	c.text(x, top+f.letters, "mw-bold mw-halo", anchor, alphaLeft)
-	c.text(x, foot-5, "mw-actualtext mw-bold mw-halo", anchor, betaLeft)
-}
-
-// What the bands are called.
-const (
-	alphaLeft = "alpha-amylase left"
-	betaLeft  = "beta-amylase left"
-)
-
-// beside is where words of a width stand next to the bands: behind them, before them, or
-// else over them.
-func (c *chart) beside(width float64) (x float64, anchor string) {
-	first, last := c.f.x(c.d.Enzymes[0].At), c.f.x(c.d.Enzymes[len(c.d.Enzymes)-1].At)
-	switch {
-	case last+5+width <= c.f.right:
-		return last + 5, "start"
-	case first-5-width >= c.f.left:
-		return first - 5, "end"
-	}
-	return c.f.right - 5, "end"
-}
-
-func (c *chart) band(of func(Left) [2]float64, class, pattern string) {
-	y := func(share float64) float64 {
-		return c.bandFoot - min(max(share, 0), 1)*(c.bandFoot-c.bandTop)
-	}
-	var most, least []spot
-	for _, e := range c.d.Enzymes {
-		b := of(e)
-		most, least = append(most, spot{c.f.x(e.At), y(b[1])}), append(least, spot{c.f.x(e.At), y(b[0])})
-	}
-	most, least = thin(most, c.f.column()), thin(least, c.f.column())
-	c.put(`<polygon class="`, class, `"`)
-	if pattern != "" {
-		c.put(` fill="url(#`, pattern, `)"`)
-	}
-	c.put(` points="`)
-	slices.Reverse(least)
-	for _, p := range append(most, least...) {
-		c.put(p.x, ",", p.y, " ")
-	}
-	c.put("\"/>\n")
+// between is the temperature at a moment on the way from one bend to a later one, °C.
+func between(a, b Bend, at time.Duration) float64 {
+	return a.Temperature + (b.Temperature-a.Temperature)*float64(at-a.At)/float64(b.At-a.At)
 }

@@ -27,7 +27,7 @@ func TestAPartOfTheDayIsDrawnWithWhatLiesInIt(t *testing.T) {
 	}
 	// The rest goes from 1:13 to 1:53 and comes to 71 °C in ten minutes: both lines begin
 	// at the left edge and end at the right one, and none goes beyond.
-	f := framed(l, d)
+	f := frameOf(l, l.To-l.From)
 	for _, class := range []string{"mw-plan", "mw-actual"} {
 		lines := classed(root, class)
 		at := drawn(t, lines[0].attributes["d"])
@@ -72,7 +72,7 @@ func TestWhatTheEnzymesHaveLeftIsABandFromLeastToMost(t *testing.T) {
 	if !slices.Contains(written, "alpha-amylase left") || !slices.Contains(written, "beta-amylase left") {
 		t.Error(written)
 	}
-	f := framed(Look{}, d)
+	f := frameOf(Look{}, d.End())
 	for _, class := range []string{"mw-alpha", "mw-beta"} {
 		bands := classed(root, class)
 		if len(bands) != 1 {

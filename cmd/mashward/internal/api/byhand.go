@@ -7,7 +7,6 @@ import (
 
 	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller/unit"
-	"mashward/profile/strict"
 )
 
 // ToByHand is water to be heated by hand.
@@ -53,7 +52,5 @@ func (a *API) byHand(_ *http.Request, body []byte) answer {
 	if err != nil {
 		return a.sorry(err)
 	}
-	return found(ShownProfile{
-		ListedProfile{id, b.Profile.Name, b.Hash, strict.Refused(faults), a.rehearsed(b.Hash)}, string(b.Text), faultsOf(faults),
-	})
+	return found(a.shown(id, b, faults))
 }

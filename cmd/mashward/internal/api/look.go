@@ -68,16 +68,19 @@ type ShownProfile struct {
 	Faults []Fault `json:"faults"`
 }
 
+func (a *API) shown(id string, b *daemon.Batch, faults []strict.Fault) ShownProfile {
+	return ShownProfile{
+		ListedProfile{id, b.Profile.Name, b.Hash, strict.Refused(faults), a.rehearsed(b.Hash)}, string(b.Text), faultsOf(faults),
+	}
+}
+
 func (a *API) profile(r *http.Request) answer {
 	id := r.PathValue("id")
 	b, faults, err := a.o.Daemon.Plan(id)
 	if err != nil && !errors.Is(err, daemon.ErrDisabled) || b == nil {
 		return a.sorry(err)
 	}
-	out := found(ShownProfile{
-		ListedProfile{id, b.Profile.Name, b.Hash, strict.Refused(faults), a.rehearsed(b.Hash)},
-		string(b.Text), faultsOf(faults),
-	})
+	out := found(a.shown(id, b, faults))
 	out.etag = b.Hash
 	return out
 }

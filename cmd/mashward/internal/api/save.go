@@ -1,10 +1,6 @@
 package api
 
-import (
-	"net/http"
-
-	"mashward/profile/strict"
-)
+import "net/http"
 
 // ToSave is a profile's text, and the name that its file is to have.
 type ToSave struct {
@@ -31,9 +27,7 @@ func (a *API) checkText(_ *http.Request, body []byte) answer {
 	if err != nil {
 		return a.sorry(err)
 	}
-	return found(ShownProfile{
-		ListedProfile{draft, b.Profile.Name, b.Hash, strict.Refused(faults), a.rehearsed(b.Hash)}, *ask.Text, faultsOf(faults),
-	})
+	return found(a.shown(draft, b, faults))
 }
 
 // saveText keeps a text as a new file of the folder.
@@ -52,7 +46,5 @@ func (a *API) saveText(_ *http.Request, body []byte) answer {
 	if err != nil {
 		return a.sorry(err)
 	}
-	return found(ShownProfile{
-		ListedProfile{*ask.ID, b.Profile.Name, b.Hash, strict.Refused(faults), a.rehearsed(b.Hash)}, string(b.Text), faultsOf(faults),
-	})
+	return found(a.shown(*ask.ID, b, faults))
 }

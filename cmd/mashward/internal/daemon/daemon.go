@@ -230,7 +230,7 @@ func (d *Daemon) tick(now time.Duration) {
 		d.current = d.mine
 	}
 	d.mine = nil // a person's order, STOP above all, does away with it
-	later := d.forLater(now)
+	beside := d.besideCore(now)
 	if d.current != nil && d.current.batch != nil && !d.admit(d.current, now) {
 		d.current = nil
 	}
@@ -246,8 +246,8 @@ func (d *Daemon) tick(now time.Duration) {
 	if d.current != nil {
 		d.answer(f) // after the snapshot: who asked sees in it what was done
 	}
-	if later != nil {
-		later.done(Reply{Accepted: true}, nil)
+	if beside != nil {
+		beside.done(Reply{Accepted: true}, nil)
 	}
 	if f.Decision.Mode.Ended() {
 		d.closeRecord()

@@ -167,7 +167,7 @@ func (d *Daemon) publish(f *loop.Frame) {
 	if text := d.differ.Load(); text != nil {
 		s.Differs = *text
 	}
-	s.Pace = d.recording().Pace
+	s.Pace = d.pace()
 	if a, known := d.late.Account(); known {
 		s.Late = &a
 	}

@@ -62,14 +62,24 @@ func (d *Daemon) RestoreTuning() error {
 	if tuningFile(Before(path)) == nil {
 		return ErrNoBefore
 	}
+	if err := SwapTuning(path); err != nil {
+		return err
+	}
+	d.o.Log.Info("the tuning before was brought back; it counts from the next start on")
+	return nil
+}
+
+// SwapTuning puts the tuning before in the place of the one on disk, and that in its
+// own. One that cannot be used is an error, and both stay.
+func SwapTuning(path string) error {
+	if _, _, err := config.LoadTuning(Before(path)); err != nil {
+		return err
+	}
 	text, err := os.ReadFile(Before(path))
-	if err == nil {
-		err = PutTuning(path, text)
+	if err != nil {
+		return err
 	}
-	if err == nil {
-		d.o.Log.Info("the tuning before was brought back; it counts from the next start on")
-	}
-	return err
+	return PutTuning(path, text)
 }
 
 // PutTuning writes a tuning and keeps the one that was there. At no instant is there

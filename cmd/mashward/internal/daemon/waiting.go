@@ -53,9 +53,10 @@ type found struct{ sameRig, same, passes bool }
 // than a small board takes.
 const lookBefore = time.Minute
 
-// forLater takes what the core learns nothing of: what concerns a batch that is armed
-// for later, and that alarms were seen. It returns the order if it was one; that is answered with the tick.
-func (d *Daemon) forLater(now time.Duration) *order {
+// besideCore takes what the core learns nothing of: what concerns a batch that is armed
+// for later, and that alarms were seen. It returns the order if it was one; that is
+// answered with the tick.
+func (d *Daemon) besideCore(now time.Duration) *order {
 	o := d.current
 	switch {
 	case o == nil:

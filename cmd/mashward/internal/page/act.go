@@ -139,6 +139,8 @@ func lost(err error) string {
 		{daemon.ErrRelay, codeNotNow},
 		{daemon.ErrNotOffered, codeOld},
 		{daemon.ErrNoAlarm, codeOld},
+		{daemon.ErrUntuned, codeNotRestored},
+		{daemon.ErrNoBefore, codeNotRestored},
 	} {
 		if errors.Is(err, c.err) {
 			return c.code

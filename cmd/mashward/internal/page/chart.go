@@ -1,7 +1,6 @@
 package page
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"html/template"
@@ -56,13 +55,9 @@ func (s *site) chartPage(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	draw := func(id string, wide bool) template.HTML {
-		var out bytes.Buffer
 		l := look(m.Scale, id, wide)
 		l.From, l.To = from, to
-		if err := picture.Chart(&out, d, l); err != nil {
-			s.o.Log.Error("picture", "error", err)
-		}
-		return template.HTML(out.String()) // the picture escapes what is not its own
+		return s.draw(picture.Chart, d, l)
 	}
 	m.Narrow, m.Wide = draw("cn", false), draw("cw", true)
 	m.Rows = rows(d, from, to, m.Scale)
@@ -104,12 +99,7 @@ type moment struct {
 // along are n moments or fewer of them, evenly over a part of the day.
 func along(d picture.Day, from, to time.Duration, n int) []moment {
 	if to == 0 {
-		for _, g := range d.Plan {
-			to = max(to, g.End)
-		}
-		if k := len(d.Points); k > 0 {
-			to = max(to, d.Points[k-1].At)
-		}
+		to = d.End()
 	}
 	every := max((to-from)/time.Duration(n-1), 5*time.Second)
 	var all []moment

@@ -84,18 +84,21 @@ func (s *site) drawn(snap *daemon.Snapshot, sc scale) *pictures {
 }
 
 func (s *site) drawings(d picture.Day, sc scale) *pictures {
-	draw := func(with drawing, id string, wide bool) template.HTML {
-		var out bytes.Buffer
-		if err := with(&out, d, look(sc, id, wide)); err != nil {
-			s.o.Log.Error("picture", "error", err)
-			return ""
-		}
-		return template.HTML(out.String()) // the picture escapes what is not its own
-	}
+	draw := func(with drawing, id string, wide bool) template.HTML { return s.draw(with, d, look(sc, id, wide)) }
 	return &pictures{
 		StripNarrow: draw(picture.Strip, "sn", false), StripWide: draw(picture.Strip, "sw", true),
 		ChartNarrow: draw(picture.Chart, "cn", false), ChartWide: draw(picture.Chart, "cw", true),
 	}
+}
+
+// draw is one picture, to stand in a page.
+func (s *site) draw(with drawing, d picture.Day, l picture.Look) template.HTML {
+	var out bytes.Buffer
+	if err := with(&out, d, l); err != nil {
+		s.o.Log.Error("picture", "error", err)
+		return ""
+	}
+	return template.HTML(out.String()) // the picture escapes what is not its own
 }
 
 func look(sc scale, id string, wide bool) picture.Look {

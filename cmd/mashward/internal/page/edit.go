@@ -65,7 +65,7 @@ func (s *site) editForm(w http.ResponseWriter, r *http.Request) {
 		s.lost(w, r, err)
 		return
 	}
-	s.showEdit(w, r, http.StatusOK, s.edited(r, id, string(text), false))
+	s.show(w, http.StatusOK, "edit.html", s.edited(r, id, string(text), false))
 }
 
 // edited is the page for a text as it stands in the form.
@@ -86,10 +86,6 @@ func (s *site) edited(r *http.Request, id, text string, asked bool) editPage {
 		m.Faults = append(m.Faults, one)
 	}
 	return m
-}
-
-func (s *site) showEdit(w http.ResponseWriter, _ *http.Request, status int, m editPage) {
-	s.show(w, status, "edit.html", m)
 }
 
 // edit looks at a text, rehearses it or saves it. Whatever becomes of it, what was typed
@@ -120,7 +116,7 @@ func (s *site) edit(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		m.Why, status = s.saveRefusal(err), http.StatusUnprocessableEntity
 	}
-	s.showEdit(w, r, status, m)
+	s.show(w, status, "edit.html", m)
 }
 
 // saveRefusal says why a text was not saved, or not rehearsed. Its faults stand on the page.
@@ -201,7 +197,7 @@ func (s *site) scaleTo(w http.ResponseWriter, r *http.Request) {
 			m.Why = []string{fmt.Sprintf("This does not fit. On this kettle %s to %s in the fermenter do.", unit.FormatLitres(least), unit.FormatLitres(most))}
 		}
 	}
-	s.showEdit(w, r, http.StatusOK, m)
+	s.show(w, http.StatusOK, "edit.html", m)
 }
 
 // wished reads what a profile is to come to; why says what is wrong with it.

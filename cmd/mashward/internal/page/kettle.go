@@ -1,7 +1,6 @@
 package page
 
 import (
-	"errors"
 	"fmt"
 	"net/http"
 	"path/filepath"
@@ -9,7 +8,6 @@ import (
 
 	"mashward/cmd/internal/config"
 	"mashward/cmd/internal/say"
-	"mashward/cmd/mashward/internal/daemon"
 	"mashward/controller/unit"
 )
 
@@ -61,12 +59,7 @@ func rigParts(rig *config.Rig, b base) []part {
 	line := func(format string, args ...any) planLine {
 		return planLine{Text: b.Words(fmt.Sprintf(format, args...))}
 	}
-	estimated := func(is bool) string {
-		if is {
-			return " (estimated from its size)"
-		}
-		return ""
-	}
+	estimated := func(is bool) string { return choose(is, " (estimated from its size)", "") }
 	k := part{Title: "The kettle", Lines: []planLine{
 		line("It holds %s to the brim, and covers its element from %s on.", unit.FormatLitres(rig.Kettle.Capacity), unit.FormatLitres(rig.Kettle.ElementCoveredAt)),
 		line("Its own metal takes as much heat as %.1f L of water%s.", float64(rig.Kettle.Vessel)/waterHeats, estimated(rig.Kettle.VesselEstimated)),
@@ -81,7 +74,7 @@ func rigParts(rig *config.Rig, b base) []part {
 	}
 	e.Lines = append(e.Lines, line("%s", choose(rig.Contactor.Present(), "A contactor stands in series with it.", "No contactor stands in series with it: a welded relay is ended by the cut-out and by you, at the breaker.")))
 	p := part{Title: "Probe and pump", Lines: []planLine{
-		line("The probe is read by %s%s; its place: %s.", rig.Probe.Driver, before(" ", rig.Probe.ID), rig.Probe.Place),
+		line("The probe is read by %s%s; its place: %s.", rig.Probe.Driver, choose(rig.Probe.ID == "", "", " "+rig.Probe.ID), rig.Probe.Place),
 		line("%s", choose(rig.Pump.Present(), "There is a pump, and it "+choose(rig.Pump.InBoil, "may", "does not")+" run in the boil.", "There is no pump.")),
 	}}
 	l := part{Title: "Limits", Lines: []planLine{
@@ -97,8 +90,6 @@ func choose(is bool, yes, no string) string {
 	}
 	return no
 }
-
-func before(mark, text string) string { return choose(text == "", "", mark+text) }
 
 // tuned says what a test found.
 func tuned(t *config.Tuning, b base) []string {
@@ -122,11 +113,8 @@ func tuned(t *config.Tuning, b base) []string {
 func (s *site) restoreTuning(w http.ResponseWriter, r *http.Request) {
 	code := codeRestored
 	if err := s.o.Daemon.RestoreTuning(); err != nil {
-		if code = lost(err); code == codeLate { // none that has words of its own
+		if code = lost(err); code == codeLate { // the disk's
 			s.o.Log.Error("tuning", "error", err)
-			code = codeNotRestored
-		}
-		if errors.Is(err, daemon.ErrUntuned) || errors.Is(err, daemon.ErrNoBefore) {
 			code = codeNotRestored
 		}
 	}

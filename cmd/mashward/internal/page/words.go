@@ -124,7 +124,7 @@ var codes = map[string]string{
 	codeOvertaken:   "STOP was pressed after this, so it was not done. Look at the kettle, then press again.",
 	codeWithdrawn:   "The controller did not take it in time, so nothing was done. Look again before you press.",
 	codeRehearsing:  "Another rehearsal is under way. Try again in a few seconds.",
-	codeNotNow:      "The batch cannot begin now: another is under way or armed for later, or a heat cut is latched.",
+	codeNotNow:      "Not done: a batch is under way or armed for later, or a heat cut is latched.",
 }
 
 // message is what a code says; "" for one that is not ours. grave tells that

@@ -3,7 +3,6 @@ package view
 import (
 	"fmt"
 	"slices"
-	"time"
 
 	"mashward/cmd/mashward/internal/daemon"
 )
@@ -49,7 +48,7 @@ func Alarms(s *daemon.Snapshot) []Alarm {
 }
 
 func alarmOf(a *daemon.Alarm) Alarm {
-	return Alarm{a.ID, a.Text, said(a), a.Number, a.Times, wallTime(a.RaisedAt), wallTime(a.OverAt), wallTime(a.SeenAt)}
+	return Alarm{a.ID, a.Text, said(a), a.Number, a.Times, someUTC(a.RaisedAt), someUTC(a.OverAt), someUTC(a.SeenAt)}
 }
 
 // said is an alarm with what became of it.
@@ -68,13 +67,4 @@ func said(a *daemon.Alarm) string {
 		text += " Nobody has said that he has seen it."
 	}
 	return text
-}
-
-// wallTime is an instant; null is none.
-func wallTime(t time.Time) *string {
-	if t.IsZero() {
-		return nil
-	}
-	text := t.UTC().Format(time.RFC3339)
-	return &text
 }

@@ -49,7 +49,7 @@ func spanOf(s ahead.Span) Span {
 
 // momentOf is a moment in that form.
 func momentOf(m ahead.Moment) Moment {
-	return Moment{ID: fmt.Sprintf("%d-%s", m.Step, m.Of), Step: int(m.Step), What: m.What, Addition: m.Addition, Span: spanOf(m.Span)}
+	return Moment{ID: m.ID(), Step: int(m.Step), What: m.What, Addition: m.Addition, Span: spanOf(m.Span)}
 }
 
 // forecast is the snapshot's; nil where there is none.

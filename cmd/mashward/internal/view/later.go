@@ -33,8 +33,7 @@ func ScheduleOf(b *daemon.Batch) *Schedule {
 	if l == nil {
 		return nil
 	}
-	at := func(t time.Time) string { return t.UTC().Format(time.RFC3339) }
-	return &Schedule{at(l.Ready), at(l.Heats), at(l.Latest), l.Needs.Seconds(), l.Margin.Seconds(), l.ByClock}
+	return &Schedule{utc(l.Ready), utc(l.Heats), utc(l.Latest), l.Needs.Seconds(), l.Margin.Seconds(), l.ByClock}
 }
 
 // SayLater is the same in words.

@@ -1,7 +1,6 @@
 package view
 
 import (
-	"fmt"
 	"time"
 
 	"mashward/cmd/internal/ahead"
@@ -107,7 +106,7 @@ func NeededOf(s *daemon.Snapshot) Needed {
 	for i := range l.Entries {
 		e := &l.Entries[i]
 		out.Moments = append(out.Moments, NeededAt{
-			ID: fmt.Sprintf("%d-%s", e.Step, e.Of), When: when(moments.Span{At: e.At, Early: e.Early, Late: e.Late}, e.Span),
+			ID: e.ID(), When: when(moments.Span{At: e.At, Early: e.Early, Late: e.Late}, e.Span),
 			Step: int(e.Step), Of: e.Of, Title: moments.Title(&e.Moment), What: e.What, Addition: e.Addition, Due: l.Waits(e),
 			Free: someUTC(e.Free), Text: e.Words(l.Made),
 		})
@@ -119,8 +118,10 @@ func when(wall moments.Span, s ahead.Span) When {
 	return When{utc(wall.At), utc(wall.Early), utc(wall.Late), s.At.Seconds(), s.Early.Seconds(), s.Late.Seconds()}
 }
 
+// utc is an instant as RFC 3339 writes it.
 func utc(t time.Time) string { return t.UTC().Format(time.RFC3339) }
 
+// someUTC is the same; null is none.
 func someUTC(t time.Time) *string {
 	if t.IsZero() {
 		return nil

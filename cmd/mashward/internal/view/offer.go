@@ -3,7 +3,6 @@ package view
 import (
 	"fmt"
 	"math"
-	"time"
 
 	"mashward/cmd/internal/say"
 	"mashward/cmd/mashward/internal/daemon"
@@ -34,7 +33,7 @@ func offer(s *daemon.Snapshot) *Offer {
 	out := &Offer{Texts: []string{told.Long(), told.Why()}, CanGoOn: !o.OtherRig && s.Trip == interlock.NoRule && !s.GaveUp}
 	switch {
 	case o.Known:
-		at := o.Stopped.UTC().Format(time.RFC3339)
+		at := utc(o.Stopped)
 		out.Stopped, out.Seconds = &at, finite(o.Length.Seconds())
 	case o.Cooled.Known:
 		out.Least, out.Most = finite(o.Cooled.Least.Seconds()), finite(o.Cooled.Most.Seconds())

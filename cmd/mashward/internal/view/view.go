@@ -5,7 +5,6 @@ package view
 
 import (
 	"math"
-	"time"
 
 	"mashward/cmd/internal/late"
 	"mashward/cmd/internal/say"
@@ -122,7 +121,7 @@ const MostEvents = 12
 func Of(s *daemon.Snapshot) State {
 	d := &s.Decision
 	v := State{
-		Number: s.Number, Time: s.Wall.UTC().Format(time.RFC3339), Simulated: s.Simulated, Rig: s.Rig,
+		Number: s.Number, Time: utc(s.Wall), Simulated: s.Simulated, Rig: s.Rig,
 		HeatDisabled: s.HeatDisabled, Faults: []string{}, Differs: s.Differs, Probe: probe(s),
 		Heating: s.Heating == unit.On || s.LineFault != nil, Duty: float64(d.Duty), Pump: d.Pump == unit.On,
 		Cut: rule(s.Cut), Trip: rule(s.Trip), Limit: float64(s.Limit), Additions: []Addition{}, Can: []string{}, Events: []Event{},
@@ -155,7 +154,7 @@ func Of(s *daemon.Snapshot) State {
 func (v *State) ofBatch(s *daemon.Snapshot) {
 	d, b := &s.Decision, s.Batch
 	v.Batch = &Batch{
-		ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: b.Armed.UTC().Format(time.RFC3339),
+		ID: b.ID, Profile: b.Profile.Name, File: b.File, Hash: b.Hash, Armed: utc(b.Armed),
 		State: d.Mode.String(), Reason: d.Reason.String(), Clock: d.Clock.Seconds(), Planned: b.Plan.Finish.Seconds(),
 		Water: math.Round(float64(d.Water)*1000) / 1000, Told: d.Deeds, LidOff: d.LidOff, Barred: d.Bare,
 		Grain: float64(b.Profile.Grain.Mass), GrainAt: float64(b.Profile.Grain.Temperature), Advice: append([]string{}, s.Advice...),
@@ -175,7 +174,7 @@ func (v *State) ofBatch(s *daemon.Snapshot) {
 	v.Offer = offer(s)
 	v.Can = can(s)
 	for _, e := range s.Log[max(0, len(s.Log)-MostEvents):] {
-		v.Events = append(v.Events, Event{e.At.Seconds(), e.Wall.UTC().Format(time.RFC3339), e.Text})
+		v.Events = append(v.Events, Event{e.At.Seconds(), utc(e.Wall), e.Text})
 	}
 }
 
